@@ -1,0 +1,1 @@
+"""Offline, hands-free charting of the veterinary dental examination."""

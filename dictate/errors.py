@@ -1,0 +1,5 @@
+"""The one error that reaches the user."""
+
+
+class DictateError(Exception):
+    """Something a person can put right; its text is one sentence that says how."""

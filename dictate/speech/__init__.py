@@ -1,0 +1,1 @@
+"""Sound to words: sources of audio, segmentation into utterances, recognisers."""

@@ -1,0 +1,63 @@
+"""What every speech engine offers, and what it answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from dictate.speech.audio import Samples
+
+
+@dataclass(frozen=True)
+class HeardWord:
+    """One word of a hypothesis.
+
+    `start_s` and `end_s` are seconds from the start of the utterance. `support` says how well
+    the sound bears the word out, higher is better; its scale is the engine's own (see
+    `Hypothesis.engine`).
+    """
+
+    word: str
+    start_s: float
+    end_s: float
+    support: float
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """What an engine made of one utterance.
+
+    `score` runs from 0 (surely not charting) to 1 (surely these words). `trust` is the engine's
+    own judgement: "sure", "doubtful" (the words must be confirmed) or "foreign" (not charting
+    speech at all). `reason` is a short sentence where trust is not "sure".
+    """
+
+    text: str
+    words: tuple[HeardWord, ...] = ()
+    score: float = 0.0
+    trust: str = "foreign"
+    reason: str | None = None
+    engine: str = ""
+    alternatives: tuple[str, ...] = field(default=())
+
+
+class Recogniser(Protocol):
+    """A speech engine: fed with an utterance as it is spoken, answers once it has ended.
+
+    Call `start`, then `feed` for each block (it answers with the words so far), then `finish`.
+    A recogniser holds no state from one utterance to the next that changes what a word means.
+    """
+
+    name: str
+
+    def start(self) -> None:
+        """Begin an utterance."""
+        ...
+
+    def feed(self, samples: Samples) -> str:
+        """Take more of the utterance; return the partial words, "" while there are none."""
+        ...
+
+    def finish(self, samples: Samples) -> Hypothesis:
+        """End the utterance, whose whole audio is `samples` (what was fed), and judge it."""
+        ...
