@@ -1,0 +1,51 @@
+"""The table of findings: what kinds there are and what each may say."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+
+class FindingKind(BaseModel):
+    """One row of findings.toml.
+
+    `value` names what a finding of this kind carries: a "grade", a "length" in mm, one of
+    `terms`, or "none". `least` and `most` bound it; `most` "scale" stands for the index scale of
+    the record. `sited`: it may carry a site. `roots`: it needs that many roots. `vague` is the
+    term that a more exact one may replace unasked. `with_missing`: it may stand on a tooth that
+    is charted missing.
+    """
+
+    model_config = ConfigDict(frozen=True)
+    kind: str
+    title: str
+    value: Literal["grade", "length", "term", "none"]
+    source: str
+    least: int = 0
+    most: int | Literal["scale"] = 0
+    sited: bool = False
+    roots: int = 1
+    terms: dict[str, str] = {}
+    vague: str | None = None
+    with_missing: bool = False
+
+    @property
+    def unit(self) -> str | None:
+        """ "mm" for a length, None otherwise."""
+        return "mm" if self.value == "length" else None
+
+    def top(self, index_scale: int) -> int:
+        """Return the highest value on a record whose index scale ends at `index_scale`."""
+        return index_scale if self.most == "scale" else self.most
+
+
+@cache
+def finding_kinds() -> dict[str, FindingKind]:
+    """Return the table of findings by name, in the order of the file."""
+    with (Path(__file__).resolve().parent / "findings.toml").open("rb") as file:
+        rows = tomllib.load(file)
+    return {kind: FindingKind(kind=kind, **row) for kind, row in rows.items()}

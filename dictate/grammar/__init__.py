@@ -1,0 +1,1 @@
+"""What can be said: JSGF grammars, their automata, sampled sentences and pronunciations."""

@@ -1,0 +1,65 @@
+"""The parts of a grammar."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+
+@dataclass(frozen=True)
+class Word:
+    """One word as it is written in the grammar."""
+
+    text: str
+
+
+@dataclass(frozen=True)
+class Reference:
+    """The name of another rule, without angle brackets; with a dot where it is imported."""
+
+    rule: str
+
+
+@dataclass(frozen=True)
+class Sequence:
+    """Parts one after the other; no parts is silence."""
+
+    parts: tuple[Expression, ...]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One of several parts."""
+
+    parts: tuple[Expression, ...]
+
+
+@dataclass(frozen=True)
+class Repeat:
+    """A part once or more."""
+
+    part: Expression
+
+
+@dataclass(frozen=True)
+class Tagged:
+    """A part and the semantic tags that it adds once it has been said."""
+
+    part: Expression
+    tags: tuple[str, ...]
+
+
+Expression: TypeAlias = "Word | Reference | Sequence | Choice | Repeat | Tagged"
+
+NOTHING = Sequence(())
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A named expression with its documentation comment, split as JSGF's convention has it."""
+
+    name: str
+    expression: Expression
+    public: bool = False
+    description: str = ""
+    examples: tuple[str, ...] = field(default=())

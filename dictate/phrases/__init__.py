@@ -1,0 +1,1 @@
+"""Words to statements: what was said, read with the grammar."""
