@@ -15,6 +15,7 @@ from dictate.grammar.expression import (
     Rule,
     Sequence,
     Tagged,
+    Weighted,
     Word,
 )
 from dictate.grammar.jsgf import GrammarError
@@ -38,7 +39,7 @@ class Automaton:
     def __init__(self, rules: Mapping[str, Rule], rule: str) -> None:
         self._rules = rules
         self._words: list[tuple[str, int] | None] = []
-        self._free: list[list[Step]] = []
+        self._free: list[list[tuple[Tags, float, int]]] = []
         self._onward: dict[int, tuple[dict[str, tuple[Step, ...]], tuple[Tags, ...]]] = {}
         self._final = self._build(Reference(rule), self._state(), ())
 
@@ -55,14 +56,16 @@ class Automaton:
         """Return the tags passed when the sentence ends in `state`; none: it cannot end there."""
         return self._look_onward(state)[1]
 
-    def freely_reached(self, states: Iterable[int]) -> set[int]:
-        """Return the states reached from `states` without a word."""
-        reached = set(states)
+    def freely_reached(self, states: Iterable[int]) -> dict[int, float]:
+        """Return the states reached from `states` without a word, each with the greatest
+        product of weights on a way there."""
+        reached = dict.fromkeys(states, 1.0)
         stack = list(reached)
         while stack:
-            for _, onward in self._free[stack.pop()]:
-                if onward not in reached:
-                    reached.add(onward)
+            here = stack.pop()
+            for _, weight, onward in self._free[here]:
+                if reached[here] * weight > reached.get(onward, 0.0):
+                    reached[onward] = reached[here] * weight
                     stack.append(onward)
         return reached
 
@@ -79,13 +82,13 @@ class Automaton:
         self._free.append([])
         return len(self._words) - 1
 
-    def _fresh_after(self, start: int) -> int:
+    def _fresh_after(self, start: int, weight: float = 1.0) -> int:
         fresh = self._state()
-        self._join(start, fresh)
+        self._join(start, fresh, weight=weight)
         return fresh
 
-    def _join(self, start: int, end: int, tags: Tags = ()) -> None:
-        self._free[start].append((tags, end))
+    def _join(self, start: int, end: int, tags: Tags = (), weight: float = 1.0) -> None:
+        self._free[start].append((tags, weight, end))
 
     def _build(self, part: Expression, start: int, open_rules: tuple[str, ...]) -> int:
         """Add `part` after `start`; return the state in which it has been said."""
@@ -107,6 +110,8 @@ class Automaton:
                 for each in parts:
                     self._join(self._build(each, self._fresh_after(start), open_rules), end)
                 return end
+            case Weighted(inner, weight):
+                return self._build(inner, self._fresh_after(start, weight), open_rules)
             case Repeat(inner):
                 first = self._fresh_after(start)
                 end = self._build(inner, first, open_rules)
@@ -137,7 +142,7 @@ class Automaton:
         while stack:
             tags, here, passed = stack.pop()
             found.add((tags, here))
-            for more, onward in self._free[here]:
+            for more, _, onward in self._free[here]:
                 if onward in passed:
                     raise GrammarError("A grammar repeats a part that may be silent: mend it.")
                 if ((*tags, *more), onward) not in found:
@@ -149,60 +154,63 @@ class Automaton:
 class WordGraph:
     """The same sentences without tags: deterministic and as small as can be.
 
-    `arcs` are (from state, to state, word). State 0 is the start.
+    `arcs` are (from state, to state, word, weight). State 0 is the start.
     """
 
-    arcs: tuple[tuple[int, int, str], ...]
+    arcs: tuple[tuple[int, int, str, float], ...]
     finals: frozenset[int]
+
+
+_Arcs: TypeAlias = dict[str, tuple[int, float]]
 
 
 def word_graph(automaton: Automaton) -> WordGraph:
     """Return the automaton's sentences as a minimal deterministic graph (subset construction,
-    then refinement of the partition into final and other states)."""
+    then refinement of the partition into final and other states). A word's weight is the
+    greatest that the grammar gives it there."""
     arcs, finals = _determinised(automaton)
     block = [1 if state in finals else 0 for state in range(len(arcs))]
     while True:
-        signatures: dict[tuple[int, frozenset[tuple[str, int]]], int] = {}
-        refined = [
-            signatures.setdefault(
-                (block[state], frozenset((word, block[to]) for word, to in arcs[state].items())),
-                len(signatures),
-            )
-            for state in range(len(arcs))
-        ]
+        signatures: dict[tuple[int, frozenset[tuple[str, int, float]]], int] = {}
+        refined = []
+        for state, out in enumerate(arcs):
+            onward = frozenset((word, block[to], weight) for word, (to, weight) in out.items())
+            refined.append(signatures.setdefault((block[state], onward), len(signatures)))
         if len(signatures) == len(set(block)):
             break
         block = refined
     number = {old: new for new, old in enumerate(dict.fromkeys(block))}
     minimal = {
-        (number[block[state]], number[block[to]], word)
-        for state in range(len(arcs))
-        for word, to in arcs[state].items()
+        (number[block[state]], number[block[to]], word, weight)
+        for state, out in enumerate(arcs)
+        for word, (to, weight) in out.items()
     }
     return WordGraph(tuple(sorted(minimal)), frozenset(number[block[state]] for state in finals))
 
 
-def _determinised(automaton: Automaton) -> tuple[list[dict[str, int]], set[int]]:
+def _determinised(automaton: Automaton) -> tuple[list[_Arcs], set[int]]:
     start = frozenset((automaton.start,))
     numbers = {start: 0}
     waiting = [start]
-    arcs: list[dict[str, int]] = []
+    arcs: list[_Arcs] = []
     finals: set[int] = set()
     while waiting:
         subset = waiting.pop()
-        reached: dict[str, set[int]] = defaultdict(set)
-        for state in automaton.freely_reached(subset):
+        targets: dict[str, set[int]] = defaultdict(set)
+        weights: dict[str, float] = defaultdict(float)
+        for state, weight in automaton.freely_reached(subset).items():
             if automaton.is_final(state):
                 finals.add(numbers[subset])
-            if word := automaton.word_from(state):
-                reached[word[0]].add(word[1])
-        out: dict[str, int] = {}
-        for word, targets in reached.items():
-            target = frozenset(targets)
+            if step := automaton.word_from(state):
+                targets[step[0]].add(step[1])
+                weights[step[0]] = max(weights[step[0]], weight)
+        out: _Arcs = {}
+        for word, reached in targets.items():
+            target = frozenset(reached)
             if target not in numbers:
                 numbers[target] = len(numbers)
                 waiting.append(target)
-            out[word] = numbers[target]
+            out[word] = (numbers[target], weights[word])
         arcs.extend({} for _ in range(len(numbers) - len(arcs)))
         arcs[numbers[subset]] = out
     return arcs, finals

@@ -28,6 +28,14 @@ class Sequence:
 
 
 @dataclass(frozen=True)
+class Weighted:
+    """A part and how likely it is beside its neighbours; a part without a weight counts 1."""
+
+    part: Expression
+    weight: float
+
+
+@dataclass(frozen=True)
 class Choice:
     """One of several parts."""
 
@@ -49,7 +57,7 @@ class Tagged:
     tags: tuple[str, ...]
 
 
-Expression: TypeAlias = "Word | Reference | Sequence | Choice | Repeat | Tagged"
+Expression: TypeAlias = "Word | Reference | Sequence | Weighted | Choice | Repeat | Tagged"
 
 NOTHING = Sequence(())
 

@@ -1,7 +1,6 @@
 """Read grammars written in JSGF.
 
-Source of the format: JSpeech Grammar Format, W3C Note, 5 June 2000. Weights and recursion are
-not used by our grammars and are refused.
+Source of the format: JSpeech Grammar Format, W3C Note, 5 June 2000. Recursion is refused.
 """
 
 from __future__ import annotations
@@ -22,6 +21,7 @@ from dictate.grammar.expression import (
     Rule,
     Sequence,
     Tagged,
+    Weighted,
     Word,
 )
 
@@ -29,7 +29,8 @@ _SYNTAX = r"""
 start: HEADER "grammar" NAME ";" import_* rule*
 import_: "import" "<" NAME ">" ";"
 rule: DOC? PUBLIC? "<" NAME ">" "=" choice ";"
-choice: sequence ("|" sequence)*
+choice: weighted ("|" weighted)*
+?weighted: sequence | "/" NUMBER "/" sequence -> weighted
 sequence: item+
 ?item: atom | item "+" -> once_or_more | item "*" -> any_number | item TAG -> tagged
 ?atom: WORD -> word
@@ -40,6 +41,7 @@ sequence: item+
 HEADER.3: /#JSGF[^;]*;/
 DOC.3: /\/\*\*(.|\n)*?\*\//
 PUBLIC.2: /public(?=\s)/
+NUMBER: /\d+(\.\d+)?/
 TAG: /\{[^}]*\}/
 NAME: /[A-Za-z_][\w.]*/
 WORD: /[A-Za-z][\w'-]*/
@@ -70,6 +72,11 @@ class _ToRules(Transformer[Token, dict[str, Rule]]):
 
     def choice(self, items: list[Expression]) -> Expression:
         return items[0] if len(items) == 1 else Choice(tuple(items))
+
+    def weighted(self, items: list[Expression | Token]) -> Expression:
+        weight, part = items
+        assert isinstance(weight, Token) and not isinstance(part, Token)
+        return Weighted(part, float(weight))
 
     def sequence(self, items: list[Expression]) -> Expression:
         return items[0] if len(items) == 1 else Sequence(tuple(items))
@@ -160,6 +167,8 @@ def _with_full_names(part: Expression, names: dict[str, str], path: Path) -> Exp
             return Sequence(tuple(_with_full_names(each, names, path) for each in parts))
         case Choice(parts):
             return Choice(tuple(_with_full_names(each, names, path) for each in parts))
+        case Weighted(inner, weight):
+            return Weighted(_with_full_names(inner, names, path), weight)
         case Repeat(inner):
             return Repeat(_with_full_names(inner, names, path))
         case Tagged(inner, tags):

@@ -13,6 +13,7 @@ from dictate.grammar.expression import (
     Rule,
     Sequence,
     Tagged,
+    Weighted,
     Word,
 )
 
@@ -22,9 +23,7 @@ def sentence(rules: Mapping[str, Rule], rule: str, random: Random, more: float =
     return " ".join(_said(rules, Reference(rule), random, more))
 
 
-def _said(
-    rules: Mapping[str, Rule], part: Expression, random: Random, more: float
-) -> list[str]:
+def _said(rules: Mapping[str, Rule], part: Expression, random: Random, more: float) -> list[str]:
     match part:
         case Word(text):
             return [text]
@@ -34,7 +33,7 @@ def _said(
             return [word for each in parts for word in _said(rules, each, random, more)]
         case Choice(parts):
             return _said(rules, random.choice(parts), random, more)
-        case Tagged(inner, _):
+        case Tagged(inner, _) | Weighted(inner, _):
             return _said(rules, inner, random, more)
         case Repeat(inner):
             words = _said(rules, inner, random, more)

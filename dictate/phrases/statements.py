@@ -3,15 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, TypeAlias
-
-
-@dataclass(frozen=True)
-class Spoken:
-    """Where a statement stands in its utterance: first and one past the last word."""
-
-    first: int = 0
-    end: int = 0
+from typing import TypeAlias
 
 
 @dataclass(frozen=True)
@@ -22,12 +14,10 @@ class ChooseTooth:
 
 
 @dataclass(frozen=True)
-class State:
-    """A finding. `tooth` is None where none was named: then the tooth in hand is meant.
-
-    `kind` is a row of the table of findings; `value` a grade, a length in mm or an
-    abbreviation, None where the kind has none; `site` as it was said, None where it was not.
-    """
+class Found:
+    """Something found on a tooth. `tooth` is None where none was named: the tooth in hand is
+    meant. `kind` is a row of the table of findings; `value` a grade, a length in mm or an
+    abbreviation, None where none was said; `site` as it was said, None where none was."""
 
     kind: str
     value: int | float | str | None = None
@@ -49,9 +39,4 @@ class Unclear:
     text: str
 
 
-Statement: TypeAlias = ChooseTooth | State | Command | Unclear
-
-
-def as_data(statement: Statement) -> dict[str, Any]:
-    """Return the statement as the plain data that the command line prints."""
-    ...
+Statement: TypeAlias = ChooseTooth | Found | Command | Unclear

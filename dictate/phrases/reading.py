@@ -1,0 +1,132 @@
+"""Read an utterance: its statements, and what could not be understood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from dictate.grammar.spoken import SpokenLanguage
+from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
+from dictate.phrases.normalise import filler_words, spoken_words
+from dictate.phrases.repair import Repair, repaired
+from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+
+
+@dataclass(frozen=True)
+class Part:
+    """A statement and the words it was read from: `words[first:end]` of the reading."""
+
+    statement: Statement
+    first: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What an utterance says: its words as spoken, its statements in order, its repairs."""
+
+    words: tuple[str, ...]
+    parts: tuple[Part, ...]
+    repairs: tuple[Repair, ...] = ()
+    ambiguous: bool = False
+
+    @property
+    def statements(self) -> tuple[Statement, ...]:
+        """The statements in the order in which they were said."""
+        return tuple(part.statement for part in self.parts)
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether every word was understood, and there was one."""
+        return bool(self.parts) and not any(
+            isinstance(statement, Unclear) for statement in self.statements
+        )
+
+
+def read_utterance(language: SpokenLanguage, text: str) -> Reading:
+    """Return the reading of `text`, typed or from an engine.
+
+    What cannot be understood, or means two things, becomes Unclear and is never guessed at.
+    """
+    spoken = spoken_words(text)
+    words, repairs = repaired(spoken, language.words, filler_words())
+    paths = cheapest_paths(language.automaton, words, filler_words())
+    meanings = {tuple(_parts(path.tags, words)) for path in paths}
+    if len(meanings) == 1:
+        return Reading(words, meanings.pop(), repairs)
+    unclear = (Part(Unclear(" ".join(spoken)), 0, len(words)),) if words else ()
+    return Reading(words, unclear, repairs, ambiguous=len(meanings) > 1)
+
+
+def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:
+    parts: list[Part] = []
+    slots = _Slots()
+    for end, tag in tags:
+        first = parts[-1].end if parts else 0
+        if tag == UNCLEAR:
+            if parts and isinstance(parts[-1].statement, Unclear) and parts[-1].end == end - 1:
+                first = parts.pop().first
+            parts.append(Part(Unclear(" ".join(words[first:end])), first, end))
+        elif tag.startswith("!"):
+            parts += [Part(statement, first, end) for statement in slots.emit(tag[1:])]
+        else:
+            slots.fill(tag)
+    return parts
+
+
+@dataclass
+class _Slots:
+    """What has been said since the last statement."""
+
+    said: dict[str, str] = field(default_factory=dict)
+    depths: list[int] = field(default_factory=list)
+    tooth: int | None = None
+
+    def fill(self, tag: str) -> None:
+        name, _, value = tag.partition("=")
+        if name == "depths+":
+            self.depths.append(int(value))
+        else:
+            self.said[name] = value
+
+    def emit(self, statement: str) -> list[Statement]:
+        match statement:
+            case "tooth":
+                return [self._choose()]
+            case "finding":
+                return [self._found(self.said.pop("site", None))]
+            case "finding_here":
+                return [self._found(self.said.get("site"))]
+            case "leave_site":
+                self.said.pop("site", None)
+                return []
+            case "depth_run":
+                return self._run()
+            case "next" | "previous" | "skip":
+                self.tooth = None
+                return [Command(statement)]
+            case _:
+                return [Command(statement)]
+
+    def _choose(self) -> Statement:
+        quadrant = int(self.said.pop("quadrant"))
+        if self.said.pop("deciduous", None) is not None:
+            quadrant += 4
+        self.tooth = quadrant * 100 + int(self.said.pop("position"))
+        return ChooseTooth(self.tooth)
+
+    def _found(self, site: str | None) -> Statement:
+        said = self.said.pop("value", None)
+        value: int | float | str | None = int(said) if said and said.isdigit() else said
+        if self.said.pop("half", None) is not None:
+            assert isinstance(value, int)
+            value += 0.5
+        return Found(self.said.pop("kind"), value, site, self.tooth)
+
+    def _run(self) -> list[Statement]:
+        side = self.said.pop("site")
+        sites = (f"mesio{side}", side, f"disto{side}")
+        depths, self.depths = self.depths, []
+        return [
+            Found("pocket", depth, site, self.tooth)
+            for site, depth in zip(sites, depths, strict=True)
+        ]
