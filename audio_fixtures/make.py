@@ -1,7 +1,7 @@
 """Make every audio file of this folder, and manifest.json, from the tables beside it.
 
 Run `python -m audio_fixtures.make` in the folder above. It needs flite, festival (with the voices
-kal_diphone and cmu_us_slt_arctic_hts) and espeak-ng, takes about two minutes, and gives the same
+kal_diphone and cmu_us_slt_arctic_hts) and espeak-ng, takes about a minute, and gives the same
 files every time. Files of sentences that are no longer in the tables are deleted.
 """
 
@@ -24,6 +24,8 @@ LEAD_S = 0.3
 TAIL_S = 0.4
 PAUSE_S = (0.9, 1.3)
 """Shortest and longest silence between the utterances of a dictation."""
+CHATTER_VOICE = "flite_rms"
+"""Who says chatter for which the table names no voice."""
 
 Entry = dict[str, Any]
 """What the manifest says of one file."""
@@ -40,7 +42,7 @@ def main() -> int:
     """Make all, and return the exit code."""
     missing = sorted(set(VOICES) - set(voices_here()))
     if missing:
-        print(f"Install flite, festival and espeak-ng; these voices are missing: {missing}.")
+        print(f"Install flite, festival and espeak-ng; voices missing: {', '.join(missing)}.")
         return 1
     manifest = {
         "sentences": _in_parallel(_sentence_clip, _sentence_speakers()),
@@ -89,7 +91,7 @@ def _command_clip(speaker: tuple[str, Said]) -> Entry:
 
 
 def _chatter_clip(said: Said) -> Entry:
-    voice = said.voice or "flite_rms"
+    voice = said.voice or CHATTER_VOICE
     file = _clip(f"chatter/{said.id}.flac", voice, said)
     return {"file": file, "id": said.id, "voice": voice, "text": said.text, "findings": ()}
 

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from audio_fixtures.sound import FLOOR_DBFS, Sound, at_level
 from audio_fixtures.voices import SAMPLE_RATE
+
+_Gain = Callable[[Sound], npt.NDArray[Any]]
+"""From frequencies in Hz to gains."""
 
 _WHISTLES = {5310.0: 1.0, 6120.0: 0.5, 7240.0: 0.3}
 """By pitch in Hz: loudness."""
@@ -49,11 +54,12 @@ def _time(seconds: float) -> Sound:
     return np.arange(round(seconds * SAMPLE_RATE)) / SAMPLE_RATE
 
 
-def _shaped(seconds: float, random: np.random.Generator, gain: Callable[[Sound], Sound]) -> Sound:
+def _shaped(seconds: float, random: np.random.Generator, gain: _Gain) -> Sound:
     """Return noise of RMS 1 whose spectrum has the given gain by frequency in Hz."""
     count = round(seconds * SAMPLE_RATE)
     spectrum = np.fft.rfft(random.standard_normal(count))
-    noise = np.fft.irfft(spectrum * gain(np.fft.rfftfreq(count, 1 / SAMPLE_RATE)), count)
+    hz = np.arange(len(spectrum)) * SAMPLE_RATE / count
+    noise: Sound = np.fft.irfft(spectrum * gain(hz), count)
     return at_level(noise, 0)
 
 
@@ -64,4 +70,5 @@ def _wander(seconds: float, random: np.random.Generator, hz: float) -> Sound:
 
 def _whistle(seconds: float, hz: float, random: np.random.Generator) -> Sound:
     pitch = hz + 40 * _wander(seconds, random, 2.0)
-    return np.sin(2 * np.pi * np.cumsum(pitch) / SAMPLE_RATE)
+    tone: Sound = np.sin(2 * np.pi * np.cumsum(pitch) / SAMPLE_RATE)
+    return tone

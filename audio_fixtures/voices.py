@@ -64,7 +64,8 @@ def say(voice: str, text: str) -> Samples:
         sound, rate = soundfile.read(wave, dtype="float64")
     if rate != SAMPLE_RATE:
         sound = soxr.resample(sound, rate, SAMPLE_RATE)
-    return np.clip(np.round(sound * 32768), -32768, 32767).astype(np.int16)
+    samples: Samples = np.clip(np.round(sound * 32768), -32768, 32767).astype(np.int16)
+    return samples
 
 
 @cache

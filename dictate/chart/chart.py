@@ -8,7 +8,7 @@ from itertools import groupby
 from pydantic import BaseModel, ConfigDict
 
 from dictate.chart.anatomy import Anatomy, Species, anatomy_of
-from dictate.chart.events import Charted, Event, Redone, Skipped, ToothChosen, Undone
+from dictate.chart.events import Charted, Event, Happening, Redone, Skipped, ToothChosen, Undone
 from dictate.chart.finding import Finding
 
 
@@ -43,18 +43,20 @@ class Chart(BaseModel):
                 return standing
         return None
 
-    def after(self, event: Event) -> Chart:
+    def after(self, happening: Happening) -> Chart:
         """Return the chart after a tooth was chosen or skipped, or findings were charted; the
-        chart itself for any other event."""
-        match event.what:
+        chart itself after anything else."""
+        match happening:
             case ToothChosen(tooth=tooth):
                 return self.model_copy(update={"tooth_in_hand": tooth})
             case Skipped(tooth=tooth):
                 return self.model_copy(update={"skipped": self.skipped | {tooth}})
             case Charted(findings=findings, replaced=replaced):
-                gone = {each.place for each in (*findings, *replaced)}
-                kept = (each for each in self.findings if each.place not in gone)
-                return self.model_copy(update={"findings": (*kept, *findings)})
+                standing = {each.place: each for each in self.findings}
+                for finding in (*replaced, *findings):
+                    standing.pop(finding.place, None)
+                standing.update((each.place, each) for each in findings)
+                return self.model_copy(update={"findings": tuple(standing.values())})
             case _:
                 return self
 
@@ -64,7 +66,7 @@ def fold(blank: Chart, events: Sequence[Event]) -> Chart:
     chart = blank
     for utterance in standing_utterances(events):
         for event in utterance:
-            chart = chart.after(event)
+            chart = chart.after(event.what)
     return chart
 
 
@@ -89,9 +91,9 @@ def _history(
         changes: list[Event] = []
         for event in group:
             match event.what:
-                case Undone() if done:
+                case Undone(of=number) if done and done[-1][0].utterance == number:
                     taken_back.append(done.pop())
-                case Redone() if taken_back:
+                case Redone(of=number) if taken_back and taken_back[-1][0].utterance == number:
                     done.append(taken_back.pop())
                 case ToothChosen() | Skipped() | Charted():
                     changes.append(event)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
 from dictate.chart.finding import Finding
 
@@ -13,17 +12,19 @@ Outcome = Literal["charted", "query", "refused"]
 
 
 class _Happening(BaseModel):
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Heard(_Happening):
     """An utterance and what became of it. Times in s from the start of its source; `score` from
-    0 to 1, None for typed text; `statements` as plain data, as the command line prints them."""
+    0 to 1, None for typed text; `statements` as plain data, as the command line prints them;
+    `rule` names the rule of the chart that stood against it, if one did."""
 
     event: Literal["heard"] = "heard"
     text: str
     outcome: Outcome
     reason: str | None = None
+    rule: str | None = None
     statements: tuple[dict[str, Any], ...] = ()
     file: str | None = None
     start_s: float | None = None
@@ -90,8 +91,8 @@ class Event(BaseModel):
     once. `time` has a time zone.
     """
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
     sequence: int = Field(ge=1)
     utterance: int = Field(ge=1)
-    time: datetime
+    time: AwareDatetime
     what: Happening

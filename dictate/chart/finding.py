@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
-from pydantic import BaseModel, ConfigDict
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, field_validator
 
 from dictate.chart.kinds import FindingKind, finding_kinds
+
+_SIDES = ("buccal", "labial", "facial", "palatal", "lingual")
+
+SITES: frozenset[str] = frozenset(
+    ("mesial", "distal", *(place + side for place in ("", "mesio", "disto") for side in _SIDES))
+)
+"""Every site that a finding may have. Source: AVDC nomenclature, Anatomy."""
 
 _SAME_PLACE = {"labial": "buccal", "facial": "buccal", "lingual": "palatal"}
 
@@ -13,12 +22,20 @@ class Finding(BaseModel):
     """What was found: `value` is a grade, a length in mm (see `unit`) or an abbreviation;
     `site` is the word that was spoken ("mesial", "distobuccal"), None where none was."""
 
-    model_config = ConfigDict(frozen=True)
+    model_config = ConfigDict(frozen=True, extra="forbid")
     tooth: int
     kind: str
     value: int | float | str | None = None
     unit: str | None = None
     site: str | None = None
+
+    @field_validator("value", mode="before")
+    @classmethod
+    def _whole_where_it_can_be(cls, value: Any) -> Any:
+        """Stage "3" is 3 and a depth of 5.0 mm is 5, so that equal values are the same."""
+        if isinstance(value, str) and value.isascii() and value.isdigit():
+            return int(value)
+        return int(value) if isinstance(value, float) and value.is_integer() else value
 
     @property
     def row(self) -> FindingKind:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 from dictate.chart.anatomy import is_upper
 from dictate.chart.chart import Chart
-from dictate.chart.finding import Finding
+from dictate.chart.finding import SITES, Finding
 from dictate.chart.kinds import FindingKind, finding_kinds
 
 
@@ -73,7 +74,7 @@ def _objection_to_value(chart: Chart, finding: Finding) -> Objection | None:
 
 
 def _within(row: FindingKind, value: int | float | str | None, index_scale: int) -> bool:
-    if isinstance(value, str | bool | None):
+    if isinstance(value, str | bool | None) or not math.isfinite(value):
         return False
     if row.value == "grade" and value != int(value):
         return False
@@ -85,6 +86,8 @@ def _objection_to_site(finding: Finding) -> Objection | None:
         return None
     if not finding.row.sited:
         return _impossible("site", f"{finding.row.title} is charted for the whole tooth.")
+    if finding.site not in SITES:
+        return _impossible("site", f"A tooth has no place called {finding.site}.")
     if finding.site.endswith("palatal") and not is_upper(finding.tooth):
         return _impossible("site", f"{finding.tooth} is a lower tooth and has no palatal side.")
     return None
@@ -102,7 +105,8 @@ def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -
     tooth = finding.tooth
     if "missing" in kinds and not finding.row.with_missing:
         return _impossible("missing", f"{tooth} is charted missing: it takes no findings.")
-    if finding.kind == "missing" and any(not each.row.with_missing for each in others):
+    contradicting = [each for each in others if not each.row.with_missing and each.kind != "normal"]
+    if finding.kind == "missing" and contradicting:
         return _impossible("missing", f"{tooth} carries findings, so it is not missing.")
     if finding.kind == "normal" and others:
         return _impossible("normal", f"{tooth} carries findings, so it is not normal.")

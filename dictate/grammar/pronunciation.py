@@ -7,47 +7,8 @@ from pathlib import Path
 from dictate.grammar.jsgf import GrammarError
 
 PHONES = frozenset(
-    [
-        "AA",
-        "AE",
-        "AH",
-        "AO",
-        "AW",
-        "AY",
-        "B",
-        "CH",
-        "D",
-        "DH",
-        "EH",
-        "ER",
-        "EY",
-        "F",
-        "G",
-        "HH",
-        "IH",
-        "IY",
-        "JH",
-        "K",
-        "L",
-        "M",
-        "N",
-        "NG",
-        "OW",
-        "OY",
-        "P",
-        "R",
-        "S",
-        "SH",
-        "T",
-        "TH",
-        "UH",
-        "UW",
-        "V",
-        "W",
-        "Y",
-        "Z",
-        "ZH",
-    ]
+    """AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH
+    UH UW V W Y Z ZH""".split()
 )
 """Source: The CMU Pronouncing Dictionary, its list of 39 phonemes."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache, cached_property
 from pathlib import Path
 
@@ -34,6 +35,13 @@ class SpokenLanguage:
     def words(self) -> tuple[str, ...]:
         """Every word, sorted."""
         return tuple(sorted(self.automaton.words))
+
+    def allows(self, words: Sequence[str]) -> bool:
+        """Return whether the words are a whole sentence."""
+        states = {self.automaton.start}
+        for word in words:
+            states = {to for state in states for _, to in self.automaton.steps(state).get(word, ())}
+        return any(self.automaton.endings(state) for state in states)
 
     @cached_property
     def graph(self) -> WordGraph:

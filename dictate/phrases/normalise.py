@@ -20,11 +20,12 @@ def spoken_words(text: str) -> tuple[str, ...]:
     """Return the words of `text` as they are spoken: lower case, numbers in words, written
     forms (grammars/written_forms.txt) and abbreviations spelled out."""
     words: list[str] = []
-    for token in _TOKEN.findall(text.lower()):
+    forms = written_forms()
+    for token in _TOKEN.findall(text):
         if token[0].isdigit():
             words += _number(token)
         else:
-            words += written_forms().get(token, (token,))
+            words += forms.get(token) or forms.get(token.lower()) or (token.lower(),)
     return tuple(words)
 
 

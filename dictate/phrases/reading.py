@@ -50,9 +50,10 @@ def read_utterance(language: SpokenLanguage, text: str) -> Reading:
     spoken = spoken_words(text)
     words, repairs = repaired(spoken, language.words, filler_words())
     paths = cheapest_paths(language.automaton, words, filler_words())
-    meanings = {tuple(_parts(path.tags, words)) for path in paths}
+    readings = [Reading(words, tuple(_parts(path.tags, words)), repairs) for path in paths]
+    meanings = {reading.statements for reading in readings}
     if len(meanings) == 1:
-        return Reading(words, meanings.pop(), repairs)
+        return readings[0]
     unclear = (Part(Unclear(" ".join(spoken)), 0, len(words)),) if words else ()
     return Reading(words, unclear, repairs, ambiguous=len(meanings) > 1)
 

@@ -96,7 +96,8 @@ def code_meaning(finding: Finding, index_scale: int) -> str:
     row, value = finding.row, value_words(finding)
     if row.terms:
         term = row.terms.get(value, value)
-        return f"resorption: {term}" if finding.kind == "resorption" else term
+        words = f"resorption: {term}" if finding.kind == "resorption" else term
+        return words[:1].upper() + words[1:]
     if row.value == "grade":
         return f"{row.title}, {row.least} to {row.top(index_scale)}"
     return f"{row.title}, mm" if row.unit else row.title

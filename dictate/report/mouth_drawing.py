@@ -177,7 +177,7 @@ def _draw_crown(parent: Element, spot: Spot, kind: str, findings: list[Finding])
     kinds = {finding.kind for finding in findings}
     hollow = bool(kinds & {"missing", "unerupted"})
     crown = SubElement(parent, "path", d=_outline(_OUTLINES[kind], spot, kind))
-    crown.set("fill", "#e2e2de" if findings and not hollow else "none")
+    crown.set("fill", "#e2e2e2" if findings and not hollow else "none")
     crown.set("stroke", "#222" if findings else "#999")
     crown.set("stroke-width", "3" if findings else "1.5")
     crown.set("stroke-dasharray", "6 5" if hollow else "none")
@@ -282,7 +282,7 @@ def _draw_legend(parent: Element, chart: Chart, top: float) -> float:
     normal = chart.anatomy.normal_probing_depth_mm.most
     for line in (
         f"Figures at a tooth: probing depth in mm; white on black: deeper than {normal:g} mm.",
-        "Sites: m mesial, d distal, b buccal, labial or facial, p palatal or lingual.",
+        "Sites: m mesial, d distal, b buccal or labial, p palatal or lingual. … more in the table.",
     ):
         _write(group, (-480, top), line)
         top += 26

@@ -205,10 +205,13 @@ def _deepest(chart: Chart, tooth: int) -> list[tuple[str, list[Said]]]:
     depths = _depths(chart, tooth)
     if not depths:
         return []
-    deepest = max(depths, key=_millimetres)
-    count = f"deepest of {len(depths)}" if len(depths) > 1 else "one site"
-    words = f"Probing depth {value_words(deepest)} mm, {count}"
-    return [(deepest.site or "", [Said("PD" + value_words(deepest), words)])]
+    most = max(map(_millimetres, depths))
+    deepest = [each for each in depths if _millimetres(each) == most]
+    sites = [each.site or "no site" for each in deepest]
+    site = ", ".join(sites) if len(sites) < 3 else f"{len(sites)} sites"
+    value = value_words(deepest[0])
+    count = f", deepest of {len(depths)}" if len(depths) > 1 else ""
+    return [(site, [Said(f"PD{value}", f"Probing depth {value} mm{count}")])]
 
 
 def _depths(chart: Chart, tooth: int) -> list[Finding]:

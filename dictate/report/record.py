@@ -45,7 +45,12 @@ class Record(BaseModel):
     deciduous teeth that carry findings.
     """
 
-    model_config = ConfigDict(frozen=True, extra="forbid", title="dictate record")
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        title="dictate record",
+        json_schema_serialization_defaults_required=True,
+    )
     format: Literal["dictate-record"] = "dictate-record"
     version: Literal[1] = 1
     case: Case
@@ -75,7 +80,7 @@ def write_json(record: Record, path: Path) -> None:
         )
     except ValueError as error:
         raise DictateError(
-            f"{path.name} was not written: an event holds a number that JSON cannot hold."
+            f"{path.name} was not written: an event holds something that JSON cannot hold."
         ) from error
     text = _UNSEEN.sub(lambda unseen: f"\\u{ord(unseen[0]):04x}", text)
     write_private(path, text + "\n")
@@ -150,10 +155,10 @@ def _plain_json(text: str) -> Any:
 
 
 def _check_header(data: Any) -> None:
-    if not isinstance(data, dict) or data.get("format") != "dictate-record":
+    version = data.get("version") if isinstance(data, dict) else None
+    if not isinstance(version, int) or data.get("format") != "dictate-record":
         raise DictateError("this is not a record of dictate.")
-    version = data.get("version")
-    if isinstance(version, int) and version > VERSION:
+    if version > VERSION:
         raise DictateError(
             f"this record has format version {version} and this dictate reads up to {VERSION}: "
             "open it with a newer dictate."
@@ -178,7 +183,7 @@ def _check_events(case: Case, events: Sequence[Event]) -> None:
         if isinstance(event.what, Undone | Redone):
             chart = fold(blank, events[:number])
         else:
-            chart = chart.after(event)
+            chart = chart.after(event.what)
 
 
 def _objection(chart: Chart, event: Event) -> Objection | None:
@@ -188,17 +193,13 @@ def _objection(chart: Chart, event: Event) -> Objection | None:
         case ToothChosen(tooth=tooth) | Skipped(tooth=tooth):
             return objection_to_tooth(chart, tooth)
         case Charted(findings=findings, replaced=replaced):
-            chart = chart.after(_charting(event, (), replaced))
+            chart = chart.after(Charted(findings=(), replaced=replaced))
             for finding in findings:
                 objection = objection_to_finding(chart, finding, correcting=True)
                 if objection is not None:
                     return objection
-                chart = chart.after(_charting(event, (finding,), ()))
+                chart = chart.after(Charted(findings=(finding,)))
     return None
-
-
-def _charting(event: Event, findings: tuple[Finding, ...], replaced: tuple[Finding, ...]) -> Event:
-    return event.model_copy(update={"what": Charted(findings=findings, replaced=replaced)})
 
 
 def _check_derived(record: Record) -> None:

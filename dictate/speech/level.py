@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -30,6 +31,7 @@ _FULL_SCALE = 32768.0
 _CLIPPED = 32700
 _MOST_PER_BAND_DB = 12.0
 _LEAKAGE_DB = 30.0
+_FRAMES_AT_ONCE = 64
 
 
 def level_dbfs(samples: Samples) -> float:
@@ -87,6 +89,18 @@ def excess_db(levels: Levels, floor: Levels) -> Levels:
     return np.asarray(np.where(leakage, 0.0, above).mean(axis=1), dtype=np.float64)
 
 
+def contrast_db(levels: Levels, quiet: Levels) -> float:
+    """Return how far sound rises at its strongest over what is `quiet` of it, in dB.
+
+    `levels` has shape (frames, bands), three frames or more; `quiet` has shape (bands,). It is
+    the most that three bands rise on average over three frames, each by 20 dB at most. Steady
+    noise rises over its own lowest levels by some 5 dB, the weakest word 10 dB out of noise by 7.
+    """
+    above = np.clip(levels - quiet, -20.0, 20.0)
+    smooth = (above[:-2] + above[1:-1] + above[2:]) / 3.0
+    return float(np.sort(smooth, axis=1)[:, -3:].mean(axis=1).max())
+
+
 class NoiseFloor:
     """The steady noise in each band: a low percentile of the levels of the last few seconds.
 
@@ -133,14 +147,15 @@ class ListeningSettings:
 class Frame:
     """FRAME_S of sound (the last of a stream may be shorter), judged.
 
-    `levels` are those of the bands (dBFS), `above_noise_db` is that of all bands together over
-    the floor; `voiced` says that it may be a voice.
+    `levels` are those of the bands (dBFS), `level_dbfs` and `noise_dbfs` the level and the noise
+    floor of all bands together; `voiced` says that it may be a voice.
     """
 
     samples: Samples
     levels: Levels
+    level_dbfs: float
+    noise_dbfs: float
     excess_db: float
-    above_noise_db: float
     voiced: bool
 
     def is_speech(self, threshold_db: float) -> bool:
@@ -165,17 +180,21 @@ class Listener:
         self._meter = BandMeter(FRAME_SAMPLES)
         self._floor = NoiseFloor(window, settings.floor_percentile, settings.quiet_dbfs)
 
-    def judge(self, frames: Samples) -> list[Frame]:
-        """Judge the next frames of the stream, shape (frames, FRAME_SAMPLES)."""
+    def judge(self, frames: Samples) -> Iterator[Frame]:
+        """Yield the next frames of the stream, given in shape (frames, FRAME_SAMPLES), judged."""
+        for start in range(0, len(frames), _FRAMES_AT_ONCE):
+            yield from self._judge(frames[start : start + _FRAMES_AT_ONCE])
+
+    def _judge(self, frames: Samples) -> Iterator[Frame]:
         levels = self._meter.levels(frames)
         floor = self._floor.follow(levels)
         noise = total_dbfs(floor)
         gain = 10.0 ** (np.minimum(0.0, self._loudest_noise_dbfs - noise) / 20.0)
         turned_down = (frames * gain[:, np.newaxis]).astype(np.int16)
         excess = excess_db(levels, floor).tolist()
+        totals = total_dbfs(levels).tolist()
         voiced = [
             self._detector.is_speech(frame.tobytes()) or above_db >= self._clear_db
             for frame, above_db in zip(turned_down, excess, strict=True)
         ]
-        above = (total_dbfs(levels) - noise).tolist()
-        return list(map(Frame, frames, levels, excess, above, voiced))
+        return map(Frame, frames, levels, totals, noise.tolist(), excess, voiced)

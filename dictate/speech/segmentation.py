@@ -15,10 +15,8 @@ from dictate.speech.level import (
     Frame,
     Listener,
     ListeningSettings,
-    excess_db,
+    contrast_db,
 )
-
-_CHUNK_FRAMES = 64
 
 
 @dataclass(frozen=True)
@@ -35,8 +33,8 @@ class SegmenterSettings:
     """It is noisy when speech is less than this above the noise."""
     tail_s: float = 0.3
     """Sound kept after the last speech."""
-    minimum_speech_s: float = 0.12
-    """Less speech than this is a click."""
+    minimum_speech_s: float = 0.09
+    """Less speech than this is a click; noise leaves no more than this of some short words."""
     maximum_s: float = 15.0
     """A longer utterance is cut, at the quietest place of its last `cut_search_s`."""
     cut_search_s: float = 3.0
@@ -44,8 +42,10 @@ class SegmenterSettings:
     """How far (see `excess_db`) frames stand out that begin an utterance."""
     keep_db: float = 2.5
     """How far frames stand out that keep one going."""
-    contrast_db: float = 4.0
-    """How far speech stands out of its own pauses and of what follows; steady noise does not."""
+    contrast_db: float = 7.0
+    """How far (see `contrast_db`) speech stands out of its own pauses and of what follows it."""
+    steady_after_s: float = 0.75
+    """Speech of this length has pauses of its own to be compared with."""
     listening: ListeningSettings = field(default_factory=ListeningSettings)
 
 
@@ -124,9 +124,8 @@ class Segmenter:
         whole = len(joined) - len(joined) % FRAME_SAMPLES
         self._unframed = joined[whole:].copy()
         events: list[SegmentEvent] = []
-        for chunk in _chunks(joined[:whole].reshape(-1, FRAME_SAMPLES)):
-            for frame in self._listener.judge(chunk):
-                events += self._take(frame)
+        for frame in self._listener.judge(joined[:whole].reshape(-1, FRAME_SAMPLES)):
+            events += self._take(frame)
         return events + self._certain_audio()
 
     def flush(self) -> list[SegmentEvent]:
@@ -135,7 +134,7 @@ class Segmenter:
         if self._unframed.size:
             padded = np.zeros((1, FRAME_SAMPLES), np.int16)
             padded[0, : self._unframed.size] = self._unframed
-            frame = self._listener.judge(padded)[0]
+            (frame,) = self._listener.judge(padded)
             frame.samples = self._unframed
             events += self._take(frame)
         if self._running is not None:
@@ -190,7 +189,7 @@ class Segmenter:
         shortest = _frames(settings.end_silence_s)
         if len(utterance.after_speech()) < shortest:
             return shortest
-        above_noise = np.median([frame.above_noise_db for frame in utterance.speech()])
+        above_noise = np.median([f.level_dbfs - f.noise_dbfs for f in utterance.speech()])
         if above_noise >= settings.noisy_below_db:
             return shortest
         return _frames(settings.noisy_end_silence_s)
@@ -218,7 +217,7 @@ class Segmenter:
     def _cut(self, utterance: _Utterance) -> list[SegmentEvent]:
         """End an utterance that grew too long at its quietest place; go on with the rest."""
         search = _frames(self.settings.cut_search_s)
-        loudness = [float(frame.levels.mean()) for frame in utterance.frames[-search:]]
+        loudness = [frame.level_dbfs for frame in utterance.frames[-search:]]
         smoothed = np.convolve(loudness, np.full(5, 0.2), mode="valid")
         cut = len(utterance.frames) - search + int(np.argmin(smoothed)) + 2
         rest = utterance.frames[cut:]
@@ -229,32 +228,24 @@ class Segmenter:
         return events
 
     def _is_speech(self, utterance: _Utterance) -> bool:
-        """Judge a whole utterance: enough speech in it, and that not as steady as noise."""
-        speech, after = utterance.speech(), utterance.after_speech()
-        minimum = _frames(self.settings.minimum_speech_s)
+        """Judge a whole utterance: long enough to be speech, and not as steady as noise."""
+        settings = self.settings
         if utterance.continues_another:
             return True
-        if len(self._speech_in(speech)) < minimum:
+        speech, after = utterance.speech(), utterance.after_speech()
+        if len(speech) < _frames(settings.minimum_speech_s):
             return False
-        quietest = []
-        if len(speech) * FRAME_S >= 1.2:
-            quietest.append(np.percentile([frame.levels for frame in speech], 15, axis=0))
-        if len(after) * FRAME_S >= 0.3:
-            quietest.append(np.median([frame.levels for frame in after], axis=0))
-        if not quietest:
-            return True
-        loud = np.stack([speech[i].levels for i in self._speech_in(speech)])
-        contrast = np.sort(excess_db(loud, np.min(quietest, axis=0)))
-        return bool(contrast[-minimum] >= self.settings.contrast_db)
+        levels = np.stack([frame.levels for frame in speech])
+        quiet = []
+        if len(speech) >= _frames(settings.steady_after_s):
+            quiet.append(np.percentile(levels, 15, axis=0))
+        if len(after) >= _frames(settings.tail_s):
+            quiet.append(np.median([frame.levels for frame in after], axis=0))
+        return all(contrast_db(levels, each) >= settings.contrast_db for each in quiet)
 
 
 def _frames(seconds: float) -> int:
     return round(seconds / FRAME_S)
-
-
-def _chunks(frames: Samples) -> Iterator[Samples]:
-    for start in range(0, len(frames), _CHUNK_FRAMES):
-        yield frames[start : start + _CHUNK_FRAMES]
 
 
 def _joined(frames: list[Frame]) -> Samples:
