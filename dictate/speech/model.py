@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
 import stat
 import tempfile
@@ -17,9 +16,8 @@ from typing import Any, TypeAlias
 from urllib.error import HTTPError
 from urllib.request import Request, urlopen
 
-from platformdirs import user_data_path
-
 from dictate.errors import DictateError
+from dictate.folders import data_folder
 
 Progress: TypeAlias = Callable[[int, int | None], None]
 """Called with the bytes that have arrived and the bytes of the whole, None where not known."""
@@ -67,8 +65,7 @@ def models_folder() -> Path:
 
     It is `models` in the folder named by DICTATE_DATA, else in the user's data folder.
     """
-    data = os.environ.get("DICTATE_DATA")
-    return (Path(data) if data else user_data_path("dictate")) / "models"
+    return data_folder() / "models"
 
 
 def installed_english_model() -> Path | None:

@@ -34,7 +34,7 @@ class SegmenterSettings:
     tail_s: float = 0.3
     """Sound kept after the last speech."""
     minimum_speech_s: float = 0.09
-    """Less speech than this is a click; noise leaves no more than this of some short words."""
+    """Less speech than this is a click (noise leaves no more of some words); 0.09 or more."""
     maximum_s: float = 15.0
     """A longer utterance is cut, at the quietest place of its last `cut_search_s`."""
     cut_search_s: float = 3.0
@@ -233,7 +233,7 @@ class Segmenter:
         if utterance.continues_another:
             return True
         speech, after = utterance.speech(), utterance.after_speech()
-        if len(speech) < _frames(settings.minimum_speech_s):
+        if len(speech) < max(3, _frames(settings.minimum_speech_s)):
             return False
         levels = np.stack([frame.levels for frame in speech])
         quiet = []

@@ -1,0 +1,272 @@
+"""The command line: it parses, starts, and says in one sentence what went wrong."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+from rich.console import Console
+from rich.table import Table
+
+from dictate.chart.anatomy import SPECIES
+from dictate.chart.case import Case
+from dictate.errors import DictateError
+from dictate.folders import made_data_folder
+from dictate.grammar.spoken import charting_language
+from dictate.session import Session, now_utc
+
+app = typer.Typer(
+    help="Chart a veterinary dental examination by voice, offline.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+model_app = typer.Typer(help="Speech models that may be added.", no_args_is_help=True)
+app.add_typer(model_app, name="model")
+
+SpeciesOption = Annotated[str, typer.Option("--species", help="dog or cat.")]
+EngineOption = Annotated[str, typer.Option("--engine", help="auto, vosk or sphinx.")]
+ScaleOption = Annotated[int, typer.Option("--index-scale", help="Top grade of indices: 3 or 4.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, nothing else.")]
+
+
+def main() -> None:
+    """Run the program; a DictateError becomes one sentence on stderr and exit code 2."""
+    try:
+        app()
+    except DictateError as error:
+        print(error, file=sys.stderr)
+        sys.exit(2)
+
+
+def _new_case(case_id: str, species: str, index_scale: int, **known: str) -> Case:
+    if species not in SPECIES:
+        raise DictateError(f"There is no table for {species}: say --species dog or --species cat.")
+    if index_scale not in (3, 4):
+        raise DictateError(f"An index scale ends at 3 or 4, not {index_scale}.")
+    return Case.model_validate(
+        {
+            "id": case_id,
+            "species": species,
+            "opened": now_utc(),
+            "index_scale": index_scale,
+            **known,
+        }
+    )
+
+
+def _engine(choice: str) -> Any:
+    from dictate.engines import recogniser_maker
+
+    if choice not in ("auto", "vosk", "sphinx"):
+        raise DictateError(f"There is no engine {choice}: choose auto, vosk or sphinx.")
+    return recogniser_maker(choice, charting_language())  # type: ignore[arg-type]
+
+
+def _print_json(data: Any) -> None:
+    print(json.dumps(data, ensure_ascii=False))
+
+
+@app.command()
+def parse(
+    text: str,
+    species: SpeciesOption = "dog",
+    index_scale: ScaleOption = 4,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what a phrase means; exit code 1 where nothing was understood."""
+    from dictate.phrases.reading import read_utterance
+    from dictate.phrases.statements import Unclear
+    from dictate.session import as_data
+
+    case = _new_case("parse", species, index_scale)
+    reading = read_utterance(charting_language(), text)
+    if not any(not isinstance(each, Unclear) for each in reading.statements):
+        meant = "It means two things" if reading.ambiguous else "Nothing was understood"
+        print(f"{meant}: “{text}”; see docs/spoken_phrases.md.", file=sys.stderr)
+        raise typer.Exit(1)
+    heard = Session(case, charting_language()).type_text(text)
+    statements = [as_data(each) for each in reading.statements]
+    if as_json:
+        _print_json({"statements": statements, "outcome": heard.outcome, "reason": heard.reason})
+        return
+    for statement in statements:
+        print(_in_words(statement))
+    if heard.reason:
+        print(f"{heard.outcome}: {heard.reason}")
+
+
+def _in_words(statement: dict[str, Any]) -> str:
+    finding = statement.get("finding")
+    if finding is None:
+        return " ".join(str(value) for value in statement.values())
+    return " ".join(str(value) for value in finding.values() if value is not None)
+
+
+@app.command()
+def replay(
+    files: list[Path],
+    species: SpeciesOption = "dog",
+    engine: EngineOption = "auto",
+    index_scale: ScaleOption = 4,
+    as_json: JsonOption = False,
+) -> None:
+    """Play recordings in order, as one session, and print what they come to."""
+    from dictate.replay import as_json as replay_as_json
+    from dictate.replay import replay as play
+
+    session = Session(_new_case("replay", species, index_scale), charting_language())
+    result = play(files, _engine(engine), session)
+    if as_json:
+        _print_json(replay_as_json(result, session))
+        return
+    console = Console()
+    console.print(_heard_table(session))
+    console.print(_findings_table(session))
+
+
+def _heard_table(session: Session) -> Table:
+    table = Table(title="What was heard", title_justify="left")
+    for column in ("Outcome", "Words", "Why"):
+        table.add_column(column)
+    for event in session.heard:
+        heard: Any = event.what
+        table.add_row(heard.outcome, _literal(heard.text), _literal(heard.reason or ""))
+    return table
+
+
+def _findings_table(session: Session) -> Table:
+    table = Table(title=f"Findings, indices 0-{session.case.index_scale}", title_justify="left")
+    for column in ("Tooth", "Findings"):
+        table.add_column(column)
+    for tooth in sorted(session.chart.charted_teeth):
+        words = ", ".join(finding.words() for finding in session.chart.on(tooth))
+        table.add_row(str(tooth), words)
+    return table
+
+
+def _literal(text: str) -> Any:
+    from rich.text import Text
+
+    return Text(text)
+
+
+@app.command()
+def chart(
+    case: Annotated[str | None, typer.Argument(help="A case to resume; none: a new one.")] = None,
+    species: SpeciesOption = "dog",
+    animal: Annotated[str, typer.Option(help="The animal's name.")] = "",
+    clinician: Annotated[str, typer.Option(help="Who examines.")] = "",
+    engine: EngineOption = "auto",
+    index_scale: ScaleOption = 4,
+    microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
+    listen: Annotated[bool, typer.Option(help="Listen, or take typed phrases only.")] = True,
+) -> None:
+    """Chart an examination on the screen, by voice and keyboard."""
+    from dictate.listening import Listener
+    from dictate.screen.app import ChartingApp
+    from dictate.speech.microphone import Microphone
+
+    session = _stored_session(case, species, index_scale, animal=animal, clinician=clinician)
+    make = _engine(engine)
+    ChartingApp(
+        session, (lambda tell: Listener(Microphone(microphone), make, tell)) if listen else None
+    ).run()
+    print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
+
+
+def _store() -> Any:
+    from dictate.store.cases import CaseStore
+
+    return CaseStore(made_data_folder() / "cases.sqlite")
+
+
+def _stored_session(case_id: str | None, species: str, index_scale: int, **known: str) -> Session:
+    store = _store()
+    if case_id is None:
+        case = _new_case(store.fresh_id(now_utc(), species), species, index_scale, **known)
+        store.add_case(case)
+        events: Any = ()
+    else:
+        case, events = store.load(case_id)
+    return Session(case, charting_language(), events, save=lambda new: store.append(case.id, new))
+
+
+@app.command()
+def cases() -> None:
+    """List the cases, the one opened last first."""
+    table = Table()
+    for column in ("Case", "Opened", "Animal", "Species", "Events"):
+        table.add_column(column)
+    for summary in _store().cases():
+        case = summary.case
+        opened = f"{case.opened.astimezone():%Y-%m-%d %H:%M}"
+        table.add_row(case.id, opened, _literal(case.animal), case.species, str(summary.events))
+    Console().print(table)
+
+
+@app.command()
+def report(
+    case: str,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("out"),
+) -> None:
+    """Write the record of a case: JSON, CSV and HTML."""
+    from dictate.report.page import write_reports
+    from dictate.report.record import record_of
+
+    for path in write_reports(record_of(*_store().load(case)), out):
+        print(path)
+
+
+@app.command()
+def demo(
+    headless: Annotated[
+        bool, typer.Option("--headless", help="No screen: as fast as it can.")
+    ] = False,
+    engine: EngineOption = "sphinx",
+    out: Annotated[Path, typer.Option("--out", help="Folder for the reports.")] = Path("out/demo"),
+) -> None:
+    """Chart the mouth of an invented dog from a recorded dictation."""
+    from dictate import demo as demonstration
+
+    session = demonstration.new_session()
+    if headless:
+        result = demonstration.run_headless(session, _engine(engine))
+        Console().print(demonstration.summary(session, result))
+    else:
+        demonstration.run_on_screen(session, _engine(engine))
+    for path in demonstration.write(session, out):
+        print(path)
+
+
+@app.command()
+def check() -> None:
+    """Say what works here; exit code 1 where something that charting needs does not."""
+    from dictate.check import check as look
+
+    broken = False
+    for found in look(charting_language()):
+        sign = "✓" if found.works else ("✗" if found.needed else "–")
+        print(f"{sign} {found.what}: {found.sentence}")
+        broken = broken or (found.needed and not found.works)
+    if broken:
+        raise typer.Exit(1)
+
+
+@model_app.command("get")
+def model_get(name: str) -> None:
+    """Download a speech model by name; the only time that the network is used."""
+    from rich.progress import BarColumn, DownloadColumn, Progress
+
+    from dictate.speech.model import download
+
+    with Progress("{task.description}", BarColumn(), DownloadColumn()) as progress:
+        task = progress.add_task(name, total=None)
+        folder = download(
+            name,
+            progress=lambda done, total: progress.update(task, completed=done, total=total),
+        )
+    print(f"The model is in {folder}; “dictate check” says what it knows.")

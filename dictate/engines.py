@@ -1,0 +1,56 @@
+"""Choose a speech engine by what is installed here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Literal
+
+from dictate.errors import DictateError
+from dictate.grammar.spoken import SpokenLanguage
+from dictate.speech.audio import Samples
+from dictate.speech.model import installed_english_model, models_folder
+from dictate.speech.recogniser import Hypothesis, Recogniser
+from dictate.speech.sphinx import SphinxRecogniser
+from dictate.speech.vosk_engine import VoskRecogniser
+
+EngineChoice = Literal["auto", "vosk", "sphinx"]
+
+
+def recogniser_maker(choice: EngineChoice, language: SpokenLanguage) -> Callable[[], Recogniser]:
+    """Return what makes the engine chosen; "auto" is Vosk where an English model is installed,
+    else the embedded PocketSphinx.
+
+    Raises DictateError where Vosk is chosen and has no English model.
+    """
+    model = installed_english_model()
+    if choice == "vosk" and model is None:
+        raise DictateError(
+            "Vosk has no English model here: run “dictate model get vosk-small-en”, "
+            f"or unpack one into {models_folder()}."
+        )
+    if choice == "sphinx" or model is None:
+        return lambda: SphinxRecogniser(language)
+
+    def vosk() -> Recogniser:
+        embedded = SphinxRecogniser(language)
+        return VoskRecogniser(model, language.words, second_opinion=agreement_with(embedded))
+
+    return vosk
+
+
+def agreement_with(embedded: SphinxRecogniser) -> Callable[[Samples, Hypothesis], Hypothesis]:
+    """Return a second opinion that trusts words only where the embedded engine hears them too:
+    Vosk's own confidence inside a grammar is often 1.0 when it is wrong."""
+
+    def opinion(samples: Samples, first: Hypothesis) -> Hypothesis:
+        second = embedded.finish(samples)
+        if first.trust == "foreign" or second.trust == "foreign":
+            reason = first.reason if first.trust == "foreign" else second.reason
+            return replace(first, trust="foreign", reason=reason, score=0.0)
+        if first.text == second.text and "sure" in (first.trust, second.trust):
+            return replace(first, trust="sure", reason=None)
+        reason = f"The second engine heard “{second.text}”."
+        return replace(first, trust="doubtful", reason=reason, alternatives=(second.text,))
+
+    return opinion
