@@ -290,17 +290,19 @@ class Session:
     def _put_doubt_right(
         self, asked: Sequence[Doubt], statements: Sequence[dict[str, Any]]
     ) -> _Verdict:
-        """A correction right after a doubt stands in its place; a tooth alone moves its
-        findings to that tooth."""
+        """A correction right after a doubt puts it right and settles it: a tooth alone moves
+        what is held to that tooth, a finding stands in the place of those of its kind."""
         meant = [each for each in _clear(statements) if each["statement"] != "correction"]
         held = [each for doubt in asked for each in _clear(doubt.heard.statements)]
-        if len(meant) == 1 and meant[0]["statement"] == "tooth":
-            findings = [_on(each, meant[0]["tooth"]) for each in held if "finding" in each]
-            meant = [*meant, *findings]
-        elif not any(each["statement"] == "tooth" for each in meant):
-            meant = [*(each for each in held if each["statement"] == "tooth"), *meant]
-            meant = [_on(each, None) for each in meant]
-        plan = plan_statements(self.chart, meant)
+        if sum("finding" not in each for each in held) > 1:
+            return _Verdict("refused", "It names several teeth: say no, then say it again.")
+        if any(each["statement"] == "tooth" for each in meant):
+            held = [_on(each, None) for each in held if "finding" in each]
+        corrected = {_kind(each) for each in meant if "finding" in each}
+        kept = [each for each in held if _kind(each) not in corrected]
+        teeth = [each for each in (*meant, *kept) if "finding" not in each]
+        findings = [each for each in (*kept, *meant) if "finding" in each]
+        plan = plan_statements(self.chart, [*teeth, *(_on(each, None) for each in findings)])
         if plan.objection:
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
@@ -332,6 +334,10 @@ def _on(statement: dict[str, Any], tooth: int | None) -> dict[str, Any]:
     if "finding" not in statement:
         return statement
     return {**statement, "finding": {**statement["finding"], "tooth": tooth}}
+
+
+def _kind(statement: dict[str, Any]) -> str | None:
+    return statement["finding"]["kind"] if "finding" in statement else None
 
 
 def _names_tooth(heard: Heard) -> bool:

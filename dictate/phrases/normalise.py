@@ -13,7 +13,7 @@ _SMALL = (
     "fifteen sixteen seventeen eighteen nineteen"
 ).split()
 _TENS = {2: "twenty", 3: "thirty", 4: "forty", 5: "fifty", 6: "sixty", 7: "seventy"}
-_TOKEN = re.compile(r"\d+\.\d+|\d+|[^\W\d_]+(?:'[^\W\d_]+)?")
+_TOKEN = re.compile(r"[0-9]+\.[0-9]+|[0-9]+|[^\W0-9_]+(?:'[^\W0-9_]+)?")
 
 
 def spoken_words(text: str) -> tuple[str, ...]:
@@ -22,7 +22,7 @@ def spoken_words(text: str) -> tuple[str, ...]:
     words: list[str] = []
     forms = written_forms()
     for token in _TOKEN.findall(text):
-        if token[0].isdigit():
+        if "0" <= token[0] <= "9":
             words += _number(token)
         else:
             words += forms.get(token) or forms.get(token.lower()) or (token.lower(),)

@@ -15,6 +15,13 @@ _SHORTEST = 5
 """Shorter words are never repaired: numbers and answers are short, and all alike."""
 
 
+_NUMBERS = frozenset(
+    """seven eight three eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen
+    nineteen twenty thirty""".split()
+)
+"""A number is never guessed at, however close."""
+
+
 @dataclass(frozen=True)
 class Repair:
     """A word that was read as another one."""
@@ -44,7 +51,7 @@ def repaired(
 def _only_close(word: str, vocabulary: Collection[str]) -> str | None:
     if len(word) < _SHORTEST:
         return None
-    candidates = [each for each in vocabulary if len(each) >= _SHORTEST]
+    candidates = [each for each in vocabulary if len(each) >= _SHORTEST and each not in _NUMBERS]
     best = process.extract(word, candidates, scorer=fuzz.ratio, limit=2)
     if not best or best[0][1] < _CLOSE:
         return None

@@ -31,10 +31,12 @@ _GRAMMAR = "grammar"
 _PHONES = "phones"
 
 _USUAL_BEAMS = {"beam": 1e-60, "wbeam": 1e-36, "pbeam": 1e-60}
-_WIDE_BEAMS = {"beam": 1e-90, "wbeam": 1e-60, "pbeam": 1e-90}
+_WIDE_BEAMS = {"beam": 1e-75, "wbeam": 1e-45, "pbeam": 1e-75}
 _WORD_INSERTION = 0.02
-"""Beams and word insertion probability: chosen on synthetic voices. Narrower beams lose the end
-of a sentence, wider ones cost five times the time; see tests/benchmarks/recognition.py."""
+_SILENCE = 0.5
+"""Beams and the probabilities of a word and of silence: chosen on synthetic voices. Narrower
+beams lose the end of a sentence, wider ones cost five times the time; with less silence a quiet
+ending is heard as one more short word. See tests/benchmarks/recognition.py."""
 
 _SUNK = -20.0
 """Log likelihood per frame given to a segment whose score is too low to be represented."""
@@ -146,7 +148,6 @@ def _weigh(
         is_sentence=is_sentence,
         support=float(margin[heard].mean()) if heard.any() else _SUNK,
         covered=float(spoken[voiced].mean()) if voiced.any() else 0.0,
-        speech_s=float(heard.sum()) * FRAME_S,
     )
 
 
@@ -182,6 +183,7 @@ def _decoder(language: SpokenLanguage, beams: Mapping[str, float]) -> Any:
             samprate=SAMPLE_RATE,
             loglevel="FATAL",
             wip=_WORD_INSERTION,
+            silprob=_SILENCE,
             **beams,
         )
     decoder.add_fsg(_GRAMMAR, _finite_state_grammar(decoder, language.graph))

@@ -1,0 +1,231 @@
+"""The program: it joins the parts of the screen to a session and to a listener."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import TypeAlias
+
+from textual import on
+from textual.app import App, ComposeResult
+from textual.binding import Binding
+from textual.containers import Horizontal, Vertical
+from textual.message import Message
+
+from dictate.errors import DictateError
+from dictate.listening import (
+    Level,
+    Listener,
+    ListeningEvent,
+    Partial,
+    Stopped,
+    Tell,
+    Understood,
+)
+from dictate.screen.account import latest_accounts, teeth_asked
+from dictate.screen.doubts import Doubts
+from dictate.screen.entry import Entry, PhraseInput
+from dictate.screen.heard import HeardPanel, Live
+from dictate.screen.keys import Keys
+from dictate.screen.legend import Legend
+from dictate.screen.level import LevelBar
+from dictate.screen.mouth import Mouth
+from dictate.screen.problems import Problems
+from dictate.screen.status import Hearing, Status
+from dictate.screen.theme import DARK, LIGHT
+from dictate.screen.tooth import ToothInHand
+from dictate.session import Session, now_utc
+
+Listen: TypeAlias = Callable[[Tell], Listener]
+
+_IDLE: dict[Hearing, str] = {
+    "typing": "",
+    "preparing": "wait: the speech engine is loading",
+    "listening": "say a tooth or a finding",
+    "stopped": "type below; F5 listens again",
+    "ended": "type below",
+}
+_UTTERANCES_SHOWN = 40
+_JOIN_S = 2.0
+
+
+class Told(Message):
+    """What the listener told, on its way from its thread to the screen's."""
+
+    def __init__(self, event: ListeningEvent) -> None:
+        super().__init__()
+        self.event = event
+
+
+class ChartingApp(App[None]):
+    """Charts what is heard and typed, and shows it.
+
+    `listen` makes a listener that is not started yet; without it there is only typing. It is
+    called again where a person asks to listen again after a problem. `now` tells the time.
+    """
+
+    TITLE = "dictate"
+    ENABLE_COMMAND_PALETTE = False
+    CSS = """
+    Screen { background: $background; color: $foreground; overflow: hidden; }
+    #bottom { dock: bottom; height: 2; }
+    #panels { height: 1fr; min-height: 4; border-top: solid $secondary; }
+    .-asking #panels { border-top: none; }
+    """
+    BINDINGS = [  # noqa: RUF012
+        Binding("f2", "say('yes')", priority=True),
+        Binding("f3", "say('no')", priority=True),
+        Binding("ctrl+z", "say('undo')", priority=True),
+        Binding("ctrl+y", "say('redo')", priority=True),
+        Binding("ctrl+left,pageup", "say('previous tooth')", priority=True),
+        Binding("ctrl+right,pagedown", "say('next tooth')", priority=True),
+        Binding("f5", "listen_again", priority=True),
+        Binding("f6", "turn_light", priority=True),
+        Binding("ctrl+q", "quit", priority=True),
+    ]
+
+    def __init__(
+        self,
+        session: Session,
+        listen: Listen | None = None,
+        now: Callable[[], datetime] = now_utc,
+    ) -> None:
+        super().__init__()
+        self._session = session
+        self._listen = listen
+        self._now = now
+        self._listener: Listener | None = None
+        self._hearing: Hearing = "typing"
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = DARK.name
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen from top to bottom."""
+        yield Status(self._session.case, self._now)
+        yield Problems()
+        yield Mouth()
+        yield Doubts()
+        with Horizontal(id="panels"):
+            yield ToothInHand()
+            yield HeardPanel()
+        with Vertical(id="bottom"):
+            yield Entry()
+            yield Keys()
+
+    def on_mount(self) -> None:
+        """Show the session and begin to listen."""
+        self.query_one(PhraseInput).focus()
+        self._show_session()
+        self._begin_listening()
+
+    def on_unmount(self) -> None:
+        """Let the listener end."""
+        if self._listener is not None:
+            self._listener.stop()
+            if self._listener.is_alive():
+                self._listener.join(_JOIN_S)
+
+    @on(Told)
+    def _take_told(self, message: Told) -> None:
+        match message.event:
+            case Level(dbfs, clipping):
+                if self._hearing == "preparing":
+                    self._show_hearing("listening")
+                self.query_one(LevelBar).take(dbfs, clipping)
+            case Partial(text):
+                self.query_one(Live).words = text
+            case Understood() as understood:
+                self._hear(understood)
+            case Stopped(problem):
+                self._show_stopped(problem)
+
+    @on(Entry.Said)
+    def _take_typed(self, message: Entry.Said) -> None:
+        if self._type(message.phrase):
+            self.query_one(Entry).done(message.phrase)
+
+    @on(Mouth.ToothClicked)
+    def _take_tooth(self, message: Mouth.ToothClicked) -> None:
+        self._type(str(message.tooth))
+
+    def action_say(self, phrase: str) -> None:
+        """Do what saying the phrase would do."""
+        self._type(phrase)
+
+    def action_turn_light(self) -> None:
+        """Change between the dark and the light theme."""
+        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
+
+    def action_listen_again(self) -> None:
+        """Listen again, where listening stopped at a problem."""
+        if self._hearing == "stopped":
+            self._begin_listening()
+
+    def _type(self, phrase: str) -> bool:
+        return self._take(phrase, lambda: self._session.type_text(phrase))
+
+    def _hear(self, understood: Understood) -> bool:
+        audio = understood.audio
+        return self._take(
+            understood.hypothesis.text,
+            lambda: self._session.hear(
+                understood.hypothesis, file=audio.file, start_s=audio.start_s, end_s=audio.end_s
+            ),
+        )
+
+    def _take(self, words: str, hear: Callable[[], object]) -> bool:
+        """Let the session take an utterance; return whether it could be saved."""
+        try:
+            hear()
+        except DictateError as error:
+            self.query_one(Problems).tell("saving", f"Nothing was charted of “{words}”. {error}")
+            return False
+        self.query_one(Problems).clear("saving")
+        self._show_session()
+        return True
+
+    def _show_session(self) -> None:
+        session = self._session
+        doubts = session.doubts
+        mouth = self.query_one(Mouth)
+        mouth.chart = session.chart
+        mouth.asked = teeth_asked(doubts)
+        self.query_one(Status).chart = session.chart
+        self.query_one(ToothInHand).chart = session.chart
+        self.query_one(Legend).chart = session.chart
+        self.query_one(Doubts).doubts = doubts
+        self.screen.set_class(bool(doubts), "-asking")
+        accounts = latest_accounts(session.events, _UTTERANCES_SHOWN)
+        self.query_one(HeardPanel).show_utterances(accounts)
+
+    def _begin_listening(self) -> None:
+        if self._listen is None:
+            return self._show_hearing("typing")
+        self.query_one(Problems).clear("listening")
+        self._show_hearing("preparing")
+        try:
+            self._listener = self._listen(self._pass_on)
+            self._listener.start()
+        except DictateError as error:
+            self._show_stopped(str(error))
+
+    def _pass_on(self, event: ListeningEvent) -> None:
+        """Take what the listener tells, on its thread, to the screen's."""
+        self.post_message(Told(event))
+
+    def _show_stopped(self, problem: str | None) -> None:
+        self.query_one(Live).words = ""
+        self.query_one(LevelBar).clear()
+        self._show_hearing("stopped" if problem else "ended")
+        if problem:
+            sentence = f"Not listening any more: {problem} Typing still works."
+            self.query_one(Problems).tell("listening", sentence)
+
+    def _show_hearing(self, hearing: Hearing) -> None:
+        self._hearing = hearing
+        self.query_one(Status).hearing = hearing
+        self.query_one(Live).idle = _IDLE[hearing]
+        self.query_one(LevelBar).display = hearing != "typing"
+        self.query_one(Live).display = hearing != "typing"
+        self.query_one(Keys).can_listen = hearing == "stopped"
