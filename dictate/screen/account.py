@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from dictate.chart.chart import undone_utterances
 from dictate.chart.events import (
     Charted,
     Event,
@@ -43,10 +42,7 @@ def latest_accounts(events: Sequence[Event], most: int) -> list[Account]:
     """Return the last utterances, the latest first."""
     groups = [list(group) for _, group in groupby(events, key=lambda event: event.utterance)]
     words = {event.sequence: event.what.text for event in events if isinstance(event.what, Heard)}
-    since = {group[0].utterance: "taken back" for group in undone_utterances(events)}
-    for event in events:
-        if isinstance(event.what, Settled):
-            since[event.what.of] = _ANSWERS[event.what.answer]
+    since = _since(events)
     accounts = []
     for group in reversed(groups[-most:]):
         heard = group[0].what
@@ -57,6 +53,20 @@ def latest_accounts(events: Sequence[Event], most: int) -> list[Account]:
                 result = "waits for yes or no"
             accounts.append(Account(heard.outcome, heard.text, result, later))
     return accounts
+
+
+def _since(events: Sequence[Event]) -> dict[int, str]:
+    """Return what befell utterances after they were heard, by number."""
+    since: dict[int, str] = {}
+    for event in events:
+        match event.what:
+            case Settled(of=number, answer=answer):
+                since[number] = _ANSWERS[answer]
+            case Undone(of=number):
+                since[number] = "taken back"
+            case Redone(of=number):
+                since.pop(number, None)
+    return since
 
 
 def _result(heard: Heard, happenings: Sequence[Happening], words: Mapping[int, str]) -> str:

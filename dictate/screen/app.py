@@ -46,7 +46,7 @@ _IDLE: dict[Hearing, str] = {
     "ended": "type below",
 }
 _UTTERANCES_SHOWN = 40
-_JOIN_S = 2.0
+_JOIN_S = 1.0
 
 
 class Told(Message):
@@ -123,8 +123,7 @@ class ChartingApp(App[None]):
         """Let the listener end."""
         if self._listener is not None:
             self._listener.stop()
-            if self._listener.is_alive():
-                self._listener.join(_JOIN_S)
+            self._listener.join(_JOIN_S)
 
     @on(Told)
     def _take_told(self, message: Told) -> None:
@@ -179,7 +178,9 @@ class ChartingApp(App[None]):
         try:
             hear()
         except DictateError as error:
-            self.query_one(Problems).tell("saving", f"Nothing was charted of “{words}”. {error}")
+            self.query_one(Problems).tell(
+                "saving", f"Not saved, so nothing was changed: “{words}”. {error}"
+            )
             return False
         self.query_one(Problems).clear("saving")
         self._show_session()
@@ -193,7 +194,7 @@ class ChartingApp(App[None]):
         mouth.asked = teeth_asked(doubts)
         self.query_one(Status).chart = session.chart
         self.query_one(ToothInHand).chart = session.chart
-        self.query_one(Legend).chart = session.chart
+        self.query_one(Legend).explain(session.chart)
         self.query_one(Doubts).doubts = doubts
         self.screen.set_class(bool(doubts), "-asking")
         accounts = latest_accounts(session.events, _UTTERANCES_SHOWN)
@@ -205,8 +206,9 @@ class ChartingApp(App[None]):
         self.query_one(Problems).clear("listening")
         self._show_hearing("preparing")
         try:
-            self._listener = self._listen(self._pass_on)
-            self._listener.start()
+            listener = self._listen(self._pass_on)
+            listener.start()
+            self._listener = listener
         except DictateError as error:
             self._show_stopped(str(error))
 

@@ -33,7 +33,15 @@ class Legend(Widget):
     }
     """
 
-    chart: reactive[Chart | None] = reactive(None, layout=True)
+    entries: reactive[tuple[tuple[str, str], ...]] = reactive((), layout=True)
+
+    def explain(self, chart: Chart) -> None:
+        """Explain the signs that a chart uses."""
+        entries = dict(_ALWAYS)
+        for finding in gravest_first(chart, chart.findings):
+            sign = SIGNS[finding.kind] or sign_of(finding)
+            entries.setdefault(sign, _meaning(finding, chart.index_scale))
+        self.entries = tuple(entries.items())
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """Return 0 on a small screen."""
@@ -48,7 +56,7 @@ class Legend(Widget):
     def _lines(self, width: int) -> list[Content]:
         style = self.get_visual_style("legend--sign")
         lines = [Content()]
-        for sign, meaning in self._entries():
+        for sign, meaning in self.entries:
             entry = Content.assemble((sign, style), f" {meaning}")
             if not lines[-1]:
                 lines[-1] = entry
@@ -58,17 +66,12 @@ class Legend(Widget):
                 lines.append(entry)
         return lines
 
-    def _entries(self) -> list[tuple[str, str]]:
-        if self.chart is None:
-            return []
-        entries = dict(_ALWAYS)
-        for finding in gravest_first(self.chart, self.chart.findings):
-            sign = SIGNS[finding.kind] or sign_of(finding)
-            entries.setdefault(sign, _meaning(finding))
-        return list(entries.items())
 
-
-def _meaning(finding: Finding) -> str:
+def _meaning(finding: Finding, index_scale: int) -> str:
     row = finding.row
-    title = f"{row.title.lower()}, mm" if row.unit else row.title.lower()
-    return row.terms.get(value_words(finding), title) if finding.kind != "resorption" else title
+    title = row.title.lower()
+    if row.unit:
+        return f"{title}, {row.unit}"
+    if row.value == "grade":
+        return f"{title}, {row.least} to {row.top(index_scale)}"
+    return title if SIGNS[finding.kind] else row.terms.get(value_words(finding), title)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import groupby
 from typing import TypeAlias
 
 from textual import events
@@ -18,7 +17,7 @@ from dictate.screen.mouth_layout import MouthLayout, Place, lay_out
 from dictate.screen.signs import fit, state_of
 
 Piece: TypeAlias = tuple[int, str, Style]
-"""A column, what stands from there on, and how it looks."""
+"""A column, what stands from there on, and its ink."""
 
 _CORNERS = (("upper right", "upper left"), ("lower right", "lower left"))
 
@@ -43,7 +42,7 @@ class Mouth(Widget):
     """
     ALLOW_SELECT = False
 
-    chart: reactive[Chart | None] = reactive(None, layout=True)
+    chart: reactive[Chart | None] = reactive(None)
     asked: reactive[frozenset[int]] = reactive(frozenset())
 
     class ToothClicked(Message):
@@ -68,13 +67,33 @@ class Mouth(Widget):
             if place.holds(event.x, event.y):
                 self.post_message(self.ToothClicked(place.tooth))
 
+    def watch_chart(self) -> None:
+        """Make room for deciduous teeth that appear."""
+        self._make_room()
+
+    def watch_asked(self) -> None:
+        """Make room for deciduous teeth that are asked about."""
+        self._make_room()
+
+    def _make_room(self) -> None:
+        if self.chart and self._layout_now().height != self.size.height:
+            self.refresh(layout=True)
+
     def render(self) -> Content:
         """Draw all teeth."""
         if self.chart is None:
             return Content()
         layout = self._layout_now()
-        lines = [self._draw_line(layout, line) for line in range(layout.height)]
-        return Content("\n").join(lines)
+        ink = self._ink("lines")
+        lines: list[list[Piece]] = [[(layout.midline, "│", ink)] for _ in range(layout.height)]
+        lines[layout.between] = [(0, self._between_jaws(layout), ink)]
+        for line, (right, left) in zip(layout.free_lines, _CORNERS, strict=False):
+            end = self.content_size.width - len(left) - 1
+            lines[line] += [(1, right, ink), (end, left, ink)]
+        for place in layout.places:
+            for line, pieces in enumerate(self._draw_tooth(self.chart, place), place.line):
+                lines[line] += pieces
+        return Content("\n").join(_assemble(pieces) for pieces in lines)
 
     def _layout_now(self) -> MouthLayout:
         return self._layout_at(self.content_size.width, self.app.size.height)
@@ -82,56 +101,42 @@ class Mouth(Widget):
     def _layout_at(self, width: int, screen_height: int) -> MouthLayout:
         assert self.chart
         chart = self.chart
-        shown = (*chart.charted_teeth, chart.tooth_in_hand, *self.asked)
+        shown = {*chart.charted_teeth, chart.tooth_in_hand, *self.asked}
         deciduous = tuple(tooth for tooth in chart.anatomy.deciduous_teeth if tooth in shown)
         return lay_out(chart.species, deciduous, width, max(9, screen_height * 3 // 10))
-
-    def _draw_line(self, layout: MouthLayout, line: int) -> Content:
-        if line == layout.between:
-            return self._draw_between(layout)
-        pieces = [(layout.midline, "│", self._ink("lines"))]
-        for place in layout.places:
-            if 0 <= line - place.line < place.height:
-                pieces += self._draw_tooth(place, line - place.line)
-        if line in layout.free_lines:
-            right, left = _CORNERS[layout.free_lines.index(line)]
-            end = self.content_size.width - len(left) - 1
-            pieces += [(1, right, self._ink("lines")), (end, left, self._ink("lines"))]
-        return _assemble(pieces)
 
     def _ink(self, name: str) -> Style:
         return self.get_visual_style(f"mouth--{name}")
 
-    def _draw_between(self, layout: MouthLayout) -> Content:
+    def _between_jaws(self, layout: MouthLayout) -> str:
         right, left = " animal’s right ", " animal’s left "
         inwards = "─" * (layout.midline - len(right) - 2)
         outwards = "─" * (self.content_size.width - layout.midline - len(left) - 3)
-        return Content.styled(f"──{right}{inwards}┼{outwards}{left}──", self._ink("lines"))
+        return f"──{right}{inwards}┼{outwards}{left}──"
 
-    def _draw_tooth(self, place: Place, line: int) -> list[Piece]:
-        """Return the pieces of one line of a tooth: column, text and style."""
-        assert self.chart
+    def _draw_tooth(self, chart: Chart, place: Place) -> list[list[Piece]]:
+        """Return the pieces of each line of a tooth."""
         tooth, room = place.tooth, place.width - 1
-        in_hand, asked = tooth == self.chart.tooth_in_hand, tooth in self.asked
-        shown = state_of(self.chart, tooth)
-        style = self._ink("in-hand" if in_hand else shown.state)
-        if line == 0:
-            number = f"[{tooth}]" if in_hand else f" {tooth} "
-            return [(place.column, number.ljust(place.width)[: place.width], style)]
-        rows = [row.ljust(room) for row in fit(shown.signs, room, place.height - 1)]
-        signs = rows[line - 1] if line <= len(rows) else " " * room
+        in_hand = tooth == chart.tooth_in_hand
+        shown = state_of(chart, tooth)
+        ink = self._ink("in-hand" if in_hand else shown.state)
+        number = f"[{tooth}]" if in_hand else f" {tooth} "
+        lines: list[list[Piece]] = [[(place.column, number.ljust(place.width)[: room + 1], ink)]]
+        rows = fit(shown.signs, room, place.height - 1)
         if shown.state in ("untouched", "normal"):
-            signs = f" {signs}"[:room]
-        mark = ("?", self._ink("asked")) if asked and line == 1 else (" ", style)
-        return [(place.column, *mark), (place.column + 1, signs, style)]
+            rows[0] = f" {rows[0]}"
+        for row in (*rows, *[""] * (place.height - 1 - len(rows))):
+            lines.append([(place.column, " ", ink), (place.column + 1, row.ljust(room), ink)])
+        if tooth in self.asked:
+            lines[1][0] = (place.column, "?", self._ink("asked"))
+        return lines
 
 
 def _assemble(pieces: list[Piece]) -> Content:
-    """Return a line of pieces at their columns; where two begin at one, the later stands."""
+    """Return a line of pieces at their columns."""
     parts: list[str | tuple[str, Style]] = []
     filled = 0
-    for column, group in groupby(sorted(pieces, key=lambda piece: piece[0]), lambda each: each[0]):
-        _, text, style = [*group][-1]
-        parts += [" " * (column - filled), (text, style)]
-        filled = max(filled, column) + len(text)
+    for column, text, ink in sorted(pieces, key=lambda piece: piece[0]):
+        parts += [" " * (column - filled), (text, ink)]
+        filled = column + len(text)
     return Content.assemble(*parts)

@@ -1,0 +1,166 @@
+import json
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+FIXTURES = ROOT / "audio_fixtures"
+MANIFEST = json.loads((FIXTURES / "manifest.json").read_text(encoding="utf-8"))
+
+
+def dictate(*arguments: str, data: Path | None = None) -> subprocess.CompletedProcess:
+    environment = {**os.environ, "DICTATE_DATA": str(data or "/nowhere")}
+    return subprocess.run(
+        [sys.executable, "-m", "dictate", *arguments],
+        capture_output=True,
+        text=True,
+        env=environment,
+        cwd=ROOT,
+        check=False,
+        stdin=subprocess.DEVNULL,
+    )
+
+
+def fixture(group: str, **wanted: str) -> Path:
+    for row in MANIFEST[group]:
+        if all(row[key] == value for key, value in wanted.items()):
+            return FIXTURES / row["file"]
+    raise LookupError(wanted)
+
+
+def assert_one_sentence(run: subprocess.CompletedProcess) -> None:
+    assert run.returncode != 0
+    assert run.stderr.count("\n") == 1, run.stderr
+    assert "Traceback" not in run.stderr
+
+
+def test_parse_prints_statements_as_json():
+    run = dictate("parse", "208 calculus 2 pocket 5 mesial", "--json")
+    assert run.returncode == 0
+    assert json.loads(run.stdout)["statements"] == [
+        {"statement": "tooth", "tooth": 208},
+        {
+            "statement": "finding",
+            "finding": {
+                "tooth": 208,
+                "kind": "calculus",
+                "value": 2,
+                "unit": None,
+                "site": None,
+            },
+        },
+        {
+            "statement": "finding",
+            "finding": {
+                "tooth": 208,
+                "kind": "pocket",
+                "value": 5,
+                "unit": "mm",
+                "site": "mesial",
+            },
+        },
+    ]
+
+
+@pytest.mark.parametrize("text", ["hello there", "", "208 209 calculus 1"])
+def test_parse_of_nothing_understood_exits_with_1_and_one_sentence(text):
+    run = dictate("parse", text, "--json")
+    assert run.returncode == 1
+    assert run.stdout == ""
+    assert_one_sentence(run)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("parse", "208 calculus 1", "--species", "horse"),
+        ("parse", "208 calculus 1", "--index-scale", "7"),
+        ("replay", "nowhere.wav"),
+        ("replay", "README.md"),
+        ("replay", "README.md", "--engine", "gramophone"),
+        ("replay", "README.md", "--engine", "vosk"),
+    ],
+)
+def test_bad_input_gets_one_sentence(arguments):
+    assert_one_sentence(dictate(*arguments))
+
+
+def test_replay_prints_one_json_object_and_nothing_else():
+    sentence = fixture("sentences", id="dog_pocket_mesial", voice="flite_slt")
+    chatter = FIXTURES / MANIFEST["chatter"][0]["file"]
+    silence = fixture("noise", id="silence")
+    run = dictate("replay", *map(str, (sentence, chatter, silence)), "--json")
+    assert run.returncode == 0, run.stderr
+    result = json.loads(run.stdout)
+    assert set(result) == {"utterances", "findings", "timing"}
+    assert set(result["timing"]) == {"audio_s", "cpu_s"}
+    assert [row["outcome"] for row in result["utterances"]] == ["charted", "refused", "refused"]
+    assert {row["file"] for row in result["utterances"]} == {
+        str(sentence),
+        str(chatter),
+        str(silence),
+    }
+    assert set(result["utterances"][0]) == {
+        "file",
+        "start_s",
+        "end_s",
+        "text",
+        "outcome",
+        "score",
+        "reason",
+        "statements",
+    }
+    assert result["findings"] == [
+        {"tooth": 208, "kind": "pocket", "value": 5, "unit": "mm", "site": "mesial"}
+    ]
+
+
+def test_files_are_one_session_in_order():
+    sentence = fixture("sentences", id="dog_pocket_mesial", voice="flite_slt")
+    undo = fixture("commands", id="undo", voice="flite_slt")
+    run = dictate("replay", str(sentence), str(undo), "--json")
+    assert json.loads(run.stdout)["findings"] == []
+
+
+def test_the_headless_demo_prints_a_summary_and_writes_the_reports(tmp_path):
+    run = dictate("demo", "--headless", "--out", str(tmp_path / "out"))
+    assert run.returncode == 0, run.stderr
+    assert "Bramble" in run.stdout
+    assert "42 of 42 teeth charted" in " ".join(run.stdout.split())
+    written = {path.name for path in (tmp_path / "out").iterdir()}
+    assert written == {"record.json", "findings.csv", "record.html"}
+    assert stat.S_IMODE((tmp_path / "out").stat().st_mode) == 0o700
+
+
+def test_a_case_is_listed_and_reported(tmp_path):
+    from dictate.chart.case import Case
+    from dictate.grammar.spoken import charting_language
+    from dictate.session import Session, now_utc
+    from dictate.store.cases import CaseStore
+
+    store = CaseStore(tmp_path / "cases.sqlite")
+    case = Case(id="brindle", species="dog", opened=now_utc(), animal="Brindle")
+    store.add_case(case)
+    Session(case, charting_language(), save=lambda new: store.append("brindle", new)).type_text(
+        "208 calculus 2"
+    )
+    assert "brindle" in dictate("cases", data=tmp_path).stdout
+    run = dictate("report", "brindle", "--out", str(tmp_path / "out"), data=tmp_path)
+    assert run.returncode == 0, run.stderr
+    record = json.loads((tmp_path / "out" / "record.json").read_text())
+    assert record["findings"][0]["tooth"] == 208
+
+
+def test_a_report_of_no_case_is_one_sentence(tmp_path):
+    assert_one_sentence(dictate("report", "nobody", data=tmp_path))
+
+
+def test_check_says_what_works_here(tmp_path):
+    run = dictate("check", data=tmp_path)
+    assert run.returncode == 0, run.stdout + run.stderr
+    for what in ("data folder", "grammar", "engine sphinx", "engine vosk", "microphone"):
+        assert what in run.stdout

@@ -1,0 +1,68 @@
+"""The embedded engine on real audio, against what the fixtures say was spoken.
+
+The audio is synthetic: sentences and expected findings stand in audio_fixtures/. Room speech is
+real: two readers of a novel, from recordings in the public domain.
+"""
+
+import pytest
+
+from dictate.grammar.spoken import charting_language
+from dictate.speech.sphinx import SphinxRecogniser
+from tests.fixture_replay import (
+    CHARTING_VOICES,
+    FIXTURES,
+    MANIFEST,
+    SHARED,
+    findings_of,
+    not_charting,
+    play,
+    sentences_by_voice,
+)
+
+
+@pytest.fixture(scope="module")
+def engine() -> SphinxRecogniser:
+    return SphinxRecogniser(charting_language())
+
+
+def test_of_the_findings_spoken_by_flite_and_festival_95_percent_are_right(engine):
+    tallies = sentences_by_voice(engine, lambda voice: voice.startswith(CHARTING_VOICES)).values()
+    wanted = sum(tally.wanted for tally in tallies)
+    right = sum(tally.right for tally in tallies)
+    misses = [miss for tally in tallies for miss in tally.misses]
+    assert right / wanted >= 0.95, f"{right} of {wanted}: {misses}"
+
+
+def test_of_what_is_charted_at_most_1_percent_was_not_spoken(engine):
+    tallies = sentences_by_voice(engine, lambda voice: voice.startswith(("flite_rms", "flite_awb")))
+    wrong = sum(tally.wrong for tally in tallies.values())
+    assert wrong <= sum(tally.right for tally in tallies.values()) / 100
+
+
+@pytest.mark.parametrize("path", list(not_charting()), ids=lambda path: path.stem)
+def test_nothing_is_charted_from_what_is_not_charting(engine, path):
+    session, _ = play([path], engine)
+    assert findings_of(session) == []
+
+
+@pytest.mark.skipif(not SHARED.exists(), reason="the folder of shared recordings is not here")
+def test_room_speech_is_among_what_is_not_charting():
+    assert sum("room_speech" in str(path) for path in not_charting()) >= 2
+
+
+@pytest.mark.parametrize("row", MANIFEST["dictations"], ids=lambda row: row["species"])
+def test_of_a_whole_mouth_nearly_every_finding_is_charted_and_none_invented(engine, row):
+    session, _ = play([FIXTURES / row["file"]], engine, row["species"])
+    got, wanted = findings_of(session), row["chart"]
+    right = sum(each in got for each in wanted)
+    assert right / len(wanted) >= 0.95
+    assert [each for each in got if each not in wanted] == []
+
+
+def test_partial_words_come_while_the_speaker_speaks(engine):
+    row = next(row for row in MANIFEST["sentences"] if row["voice"] == "flite_slt")
+    from dictate.speech.audio_file import AudioFile
+
+    engine.start()
+    partials = [engine.feed(block) for block in AudioFile(FIXTURES / row["file"]).blocks()]
+    assert partials[-1].split()[:3] == row["text"].split()[:3]
