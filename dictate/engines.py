@@ -26,7 +26,7 @@ def recogniser_maker(choice: EngineChoice, language: SpokenLanguage) -> Callable
     model = installed_english_model()
     if choice == "vosk" and model is None:
         raise DictateError(
-            "Vosk has no English model here: run “dictate model get vosk-small-en”, "
+            "Vosk has no English model here: run “dictate model get vosk-model-small-en-us-0.15”, "
             f"or unpack one into {models_folder()}."
         )
     if choice == "sphinx" or model is None:

@@ -14,7 +14,8 @@ class FindingKind(BaseModel):
     """One row of findings.toml.
 
     `value` names what a finding of this kind carries: a "grade", a "length" in mm, one of
-    `terms`, or "none". `least` and `most` bound it; `most` "scale" stands for the index scale of
+    `terms`, a whole "percent", or "none". `section` is the part of the visit that it belongs to.
+    `least` and `most` bound it; `most` "scale" stands for the index scale of
     the record. `sited`: it may carry a site. `roots`: it needs that many roots. `vague` is the
     term that a more exact one may replace unasked. `with_missing`: it may stand on a tooth that
     is charted missing.
@@ -23,10 +24,11 @@ class FindingKind(BaseModel):
     model_config = ConfigDict(frozen=True)
     kind: str
     title: str
-    value: Literal["grade", "length", "term", "none"]
+    value: Literal["grade", "length", "percent", "term", "none"]
     source: str
     least: int = 0
     most: int | Literal["scale"] = 0
+    section: Literal["charting", "radiographs", "treatment"] = "charting"
     sited: bool = False
     roots: int = 1
     terms: dict[str, str] = {}
@@ -35,8 +37,8 @@ class FindingKind(BaseModel):
 
     @property
     def unit(self) -> str | None:
-        """ "mm" for a length, None otherwise."""
-        return "mm" if self.value == "length" else None
+        """ "mm" for a length, "%" for a percentage, None otherwise."""
+        return {"length": "mm", "percent": "%"}.get(self.value)
 
     def top(self, index_scale: int) -> int:
         """Return the highest value on a record whose index scale ends at `index_scale`."""

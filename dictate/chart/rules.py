@@ -64,7 +64,7 @@ def _objection_to_value(chart: Chart, finding: Finding) -> Objection | None:
             fits, allowed = finding.value is None, "no value"
         case "term":
             fits, allowed = str(finding.value) in row.terms, "one of " + ", ".join(row.terms)
-        case "grade" | "length":
+        case "grade" | "length" | "percent":
             fits = _within(row, finding.value, chart.index_scale)
             unit = f" {row.unit}" if row.unit else ""
             allowed = f"{row.least} to {row.top(chart.index_scale)}{unit}"
@@ -76,7 +76,7 @@ def _objection_to_value(chart: Chart, finding: Finding) -> Objection | None:
 def _within(row: FindingKind, value: int | float | str | None, index_scale: int) -> bool:
     if isinstance(value, str | bool | None) or not math.isfinite(value):
         return False
-    if row.value == "grade" and value != int(value):
+    if row.value != "length" and value != int(value):
         return False
     return row.least <= value <= row.top(index_scale)
 

@@ -69,7 +69,7 @@ class ChartingApp(App[None]):
     CSS = """
     Screen { background: $background; color: $foreground; overflow: hidden; }
     #bottom { dock: bottom; height: 2; }
-    #panels { height: 1fr; min-height: 4; border-top: solid $secondary; }
+    #panels { height: 1fr; min-height: 2; border-top: solid $secondary; }
     .-asking #panels { border-top: none; }
     """
     BINDINGS = [  # noqa: RUF012
@@ -228,6 +228,5 @@ class ChartingApp(App[None]):
         self._hearing = hearing
         self.query_one(Status).hearing = hearing
         self.query_one(Live).idle = _IDLE[hearing]
-        self.query_one(LevelBar).display = hearing != "typing"
-        self.query_one(Live).display = hearing != "typing"
+        self.query_one(HeardPanel).set_class(hearing == "typing", "-typing")
         self.query_one(Keys).can_listen = hearing == "stopped"

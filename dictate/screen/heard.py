@@ -97,7 +97,12 @@ class HeardPanel(Vertical):
     """The level, the words so far, the last utterances; below them what the signs mean."""
 
     DEFAULT_CSS = """
-    HeardPanel { width: 3fr; padding: 0 1; border-left: solid $secondary; }
+    HeardPanel {
+        width: 3fr;
+        padding: 0 1;
+        border-left: solid $secondary;
+        &.-typing LevelBar, &.-typing Live, &.-tight LevelBar { display: none; }
+    }
     """
 
     def compose(self) -> ComposeResult:
@@ -106,6 +111,10 @@ class HeardPanel(Vertical):
         yield Live()
         yield Utterances()
         yield Legend()
+
+    def on_resize(self) -> None:
+        """Where there is little room, words go before the level."""
+        self.set_class(self.size.height < 4, "-tight")
 
     def show_utterances(self, accounts: Sequence[Account]) -> None:
         """Show the last utterances, the latest first."""

@@ -123,6 +123,9 @@ class ToothInHand(Vertical):
         #tooth-heading { height: 3; }
         Digits { width: 11; text-style: bold; }
         #tooth-name { width: 1fr; height: 3; text-style: bold; content-align: left middle; }
+        &.-none Digits, &.-tight Digits { display: none; }
+        &.-tight #tooth-heading, &.-tight #tooth-name { height: 1; }
+        &.-tight #tooth-name { text-wrap: nowrap; text-overflow: ellipsis; }
     }
     """
 
@@ -135,11 +138,20 @@ class ToothInHand(Vertical):
             yield Static(id="tooth-name", markup=False)
         yield Findings()
 
+    def on_resize(self) -> None:
+        """Where there is little room, write the number small."""
+        self.set_class(self.size.height < 5, "-tight")
+        self.watch_chart(self.chart)
+
     def watch_chart(self, chart: Chart | None) -> None:
         """Show another tooth or other findings."""
         tooth = chart.tooth_in_hand if chart else None
-        name = "No tooth in hand: say its number." if tooth is None else tooth_name(tooth)
+        self.set_class(tooth is None, "-none")
         self.query_one(Digits).update("" if tooth is None else str(tooth))
-        self.query_one(Digits).display = tooth is not None
-        self.query_one("#tooth-name", Static).update(name)
+        self.query_one("#tooth-name", Static).update(self._words_for(tooth))
         self.query_one(Findings).chart = chart
+
+    def _words_for(self, tooth: int | None) -> str:
+        if tooth is None:
+            return "No tooth in hand: say its number."
+        return f"{tooth} {tooth_name(tooth)}" if self.has_class("-tight") else tooth_name(tooth)

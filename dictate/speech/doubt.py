@@ -1,7 +1,8 @@
 """Whether an utterance was charting at all, and which of its words are in doubt.
 
 The bounds were set on synthetic voices and chatter, apart from those in audio_fixtures: of 250
-clips of chatter none was sure; of 157 charting utterances understood rightly 97 % were.
+clips of chatter none was sure, of 112 charting utterances understood rightly 108 were, of 8
+understood wrongly none.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ from dataclasses import dataclass
 
 from dictate.speech.recogniser import HeardWord, Hypothesis
 
-_SURE_SUPPORT = -4.5
-_SURE_WEAKEST = -6.3
+_SURE_SUPPORT = -4.7
+_SURE_WEAKEST = -6.8
+_SURE_WORD = -7.2
+"""Least support of a single word that is more than a vowel or two."""
 _FOREIGN_SUPPORT = -5.6
 _FOREIGN_WEAKEST = -8.5
 _LEAST_COVERED = 0.7
@@ -59,7 +62,10 @@ def judge(evidence: Evidence, engine: str) -> Hypothesis:
     well as free phones, throughout; "foreign" where they do not explain it, or there are none;
     else "doubtful", naming the words that are the least borne out."""
     weakest, stretch = _weakest_stretch(evidence.words)
-    doubtful = " ".join(word.word for word in stretch)
+    weak_words = [
+        word for word in evidence.words if len(word.word) > 2 and word.support < _SURE_WORD
+    ]
+    doubtful = " ".join(word.word for word in weak_words or stretch)
     trust, reason = "doubtful", f"Heard unclearly: “{doubtful}”."
     if not evidence.words:
         trust, reason = "foreign", "No words of charting."
@@ -69,24 +75,25 @@ def judge(evidence: Evidence, engine: str) -> Hypothesis:
         trust, reason = "doubtful", "The end of it was not understood."
     elif evidence.covered < _LEAST_COVERED:
         trust, reason = "doubtful", "Something more was said."
-    elif evidence.support > _SURE_SUPPORT and weakest > _SURE_WEAKEST:
+    elif evidence.support > _SURE_SUPPORT and weakest > _SURE_WEAKEST and not weak_words:
         trust, reason = "sure", ""
     return Hypothesis(
         text=" ".join(word.word for word in evidence.words),
         words=tuple(
             HeardWord(word.word, word.start_s, word.end_s, word.support) for word in evidence.words
         ),
-        score=_score(evidence.support, weakest) if evidence.words else 0.0,
+        score=_score(evidence.support, weakest, trust) if evidence.words else 0.0,
         trust=trust,
         reason=reason or None,
         engine=engine,
     )
 
 
-def _score(support: float, weakest: float) -> float:
+def _score(support: float, weakest: float, trust: str) -> float:
     """0.5 where an utterance is barely sure, towards 0 and 1 on either side."""
     margin = min(support - _SURE_SUPPORT, (weakest - _SURE_WEAKEST) / 2)
-    return round(1 / (1 + math.exp(-2 * margin)), 3)
+    score = 1 / (1 + math.exp(-2 * margin))
+    return round(score if trust == "sure" else min(score, 0.49), 3)
 
 
 def _weakest_stretch(words: Sequence[WordEvidence]) -> tuple[float, Sequence[WordEvidence]]:
