@@ -74,6 +74,8 @@ class Listener(threading.Thread):
             self._tell(Stopped())
         except DictateError as error:
             self._tell(Stopped(str(error)))
+        except Exception as error:  # a thread that dies unheard would leave the screen waiting
+            self._tell(Stopped(f"Listening has failed ({error}): go on by keyboard."))
 
     def _listen(self, recogniser: Recogniser) -> None:
         segmenter = Segmenter()

@@ -7,17 +7,26 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, Literal
 
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, fold, standing_utterances, undone_utterances
-from dictate.chart.events import Event, Happening, Heard, Outcome, Redone, Settled, Undone
+from dictate.chart.events import (
+    Event,
+    Happening,
+    Heard,
+    Outcome,
+    Redone,
+    Settled,
+    ToothChosen,
+    Undone,
+)
 from dictate.chart.kinds import finding_kinds
 from dictate.chart.plan import Plan, chart_with, plan_correction, plan_statements
 from dictate.grammar.spoken import SpokenLanguage
-from dictate.phrases.reading import Reading, read_utterance
+from dictate.phrases.reading import Reading, may_name_tooth, read_utterance
 from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
 from dictate.speech.recogniser import Hypothesis
 
@@ -191,20 +200,28 @@ class Session:
         doubts = self.doubts
         if not doubts:
             return _Verdict("refused", "Nothing was asked.")
-        asked = _with_followers(doubts)
+        asked = with_followers(doubts)
         if not confirmed:
             settled = tuple(Settled(of=each.number, answer="rejected") for each in asked)
             return _Verdict("charted", happenings=settled)
         return self._settle(asked, "confirmed")
 
     def _settle(self, asked: Sequence[Doubt], answer: Answer) -> _Verdict:
-        """Chart what doubts hold, as one thing said, unless a rule forbids it."""
-        statements = [each for doubt in asked for each in _clear(doubt.heard.statements)]
-        plan = self._plan(statements)
+        """Chart what doubts hold, as one thing said, unless a rule forbids it. A tooth that was
+        taken in hand since then stays in hand."""
+        held = [each for doubt in asked for each in _clear(doubt.heard.statements)]
+        standing = standing_utterances(self._events)
+        charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
+        if charted_since and any(each["statement"] == "correction" for each in held):
+            return _Verdict("refused", "More was charted since: say the correction again.")
+        plan = self._plan([_by_number(each) for each in held])
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
-        return _Verdict("charted", happenings=(*settled, *plan.happenings))
+        in_hand = self.chart.tooth_in_hand
+        back = self._last_choice() > asked[-1].number and in_hand is not None
+        stay = (ToothChosen(tooth=in_hand),) if back and in_hand else ()
+        return _Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
         if any(each["statement"] == "correction" for each in statements):
@@ -217,7 +234,7 @@ class Session:
     ) -> _Verdict:
         understood = _clear(statements)
         if not understood:
-            return _Verdict("refused", f"Not understood: {hypothesis.text}.")
+            return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
         waiting = self._doubt_about_tooth()
         plan = plan_statements(self.chart, understood)
         if waiting and not plan.chooses_tooth:
@@ -227,13 +244,21 @@ class Session:
             return _Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
+        if not plan.happenings:
+            return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
         repeated = [each for each in self.doubts if _same(each, plan.statements)]
         if repeated and hypothesis.trust == "sure" and reading.is_clear:
-            return self._settle(repeated[-1:], "repeated")
+            return replace(self._settle(repeated[-1:], "repeated"), statements=plan.statements)
         question = _question(hypothesis, reading, plan)
         if question:
             kept = tuple(each for each in statements if each["statement"] == "unclear")
-            return _Verdict("query", question, statements=(*plan.statements, *kept))
+            certain = reading.is_clear and hypothesis.trust == "sure"
+            return _Verdict(
+                "query",
+                question,
+                tuple(each for each in plan.happenings if certain and each.event == "tooth"),
+                (*plan.statements, *kept),
+            )
         return _Verdict("charted", happenings=plan.happenings, statements=plan.statements)
 
     def _last_choice(self) -> int:
@@ -273,7 +298,7 @@ class Session:
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
     ) -> _Verdict:
         doubts = self.doubts
-        asked = _with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
+        asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
         if asked and reading.is_clear and hypothesis.trust == "sure":
             return self._put_doubt_right(asked, statements)
         plan = self._plan(_clear(statements))
@@ -336,13 +361,22 @@ def _on(statement: dict[str, Any], tooth: int | None) -> dict[str, Any]:
     return {**statement, "finding": {**statement["finding"], "tooth": tooth}}
 
 
+def _by_number(statement: dict[str, Any]) -> dict[str, Any]:
+    """Return a move along the arch as the tooth that it led to when it was said."""
+    if statement["statement"] in ("next", "previous", "skip") and "tooth" in statement:
+        return {"statement": "tooth", "tooth": statement["tooth"]}
+    return statement
+
+
 def _kind(statement: dict[str, Any]) -> str | None:
     return statement["finding"]["kind"] if "finding" in statement else None
 
 
 def _names_tooth(heard: Heard) -> bool:
     return any(
-        each["statement"] in ("tooth", "next", "previous", "skip") for each in heard.statements
+        each["statement"] in ("tooth", "next", "previous", "skip")
+        or (each["statement"] == "unclear" and may_name_tooth(each["text"]))
+        for each in heard.statements
     )
 
 
@@ -354,7 +388,7 @@ def _same(doubt: Doubt, statements: Sequence[dict[str, Any]]) -> bool:
     return _clear(doubt.heard.statements) == _clear(statements)
 
 
-def _with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
+def with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
     """Return the doubt asked last, with the one it follows and all that follow that one."""
     first = doubts[-1].follows or doubts[-1].number
     return tuple(each for each in doubts if first in (each.number, each.follows))

@@ -75,7 +75,7 @@ def test_there_are_sixty_sentences_and_thirty_clips_of_chatter():
 
 def test_the_sentences_cover_every_kind_of_finding():
     said = {finding["kind"] for entry in SENTENCES for finding in entry["findings"]}
-    assert said == set(finding_kinds())
+    assert said == {kind for kind, row in finding_kinds().items() if row.section == "charting"}
 
 
 @pytest.mark.parametrize("entry", CHARTED, ids=lambda entry: entry["file"])

@@ -193,6 +193,51 @@ def test_a_second_value_is_asked_about():
     assert charted(one) == ["208 pocket 6 mm mesial"]
 
 
+def test_a_tooth_heard_clearly_is_in_hand_while_its_value_is_asked_about():
+    one = session()
+    say(one, "208 pocket 5", "209 calculus 1", "208 pocket 6")
+    assert one.chart.tooth_in_hand == 208
+    assert say(one, "calculus 2") == ["charted"]
+    assert charted(one) == ["208 pocket 5 mm", "209 calculus 1", "208 calculus 2"]
+
+
+def test_an_old_doubt_confirmed_leaves_the_tooth_in_hand():
+    one = session()
+    one.hear(doubtful("two oh eight pocket five"))
+    say(one, "209 calculus 2", "yes", "gingivitis 1")
+    assert charted(one) == ["209 calculus 2", "208 pocket 5 mm", "209 gingivitis 1"]
+
+
+def test_a_doubtful_next_tooth_means_the_tooth_it_led_to_then():
+    one = session()
+    say(one, "207 normal")
+    one.hear(doubtful("next tooth calculus two"))
+    say(one, "310 normal", "yes")
+    assert charted(one) == ["207 normal", "310 normal", "208 calculus 2"]
+    assert one.chart.tooth_in_hand == 310
+
+
+def test_a_doubtful_correction_is_not_confirmed_once_more_was_charted():
+    one = session()
+    say(one, "207 pocket 3")
+    one.hear(doubtful("correction pocket four"))
+    say(one, "208 pocket 5")
+    assert say(one, "yes") == ["refused"]
+    assert charted(one) == ["207 pocket 3 mm", "208 pocket 5 mm"]
+
+
+def test_what_follows_a_tooth_that_was_not_understood_is_not_charted_on_the_one_before():
+    one = session()
+    say(one, "208 calculus 1")
+    assert say(one, "905 pocket 5") == ["refused"]
+    assert say(one, "pocket 5") == ["refused"]
+    assert charted(one) == ["208 calculus 1"]
+
+
+def test_words_that_are_no_answer_are_refused():
+    assert say(session(), "208 normal", "no such word") == ["charted", "refused"]
+
+
 def test_what_is_partly_understood_is_held():
     one = session()
     assert say(one, "208 calculus 2 zorp") == ["query"]

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict
 
 
 class FindingKind(BaseModel):
-    """One row of findings.toml.
+    """One row of findings.toml. `code` stands before the value where space is short.
 
     `value` names what a finding of this kind carries: a "grade", a "length" in mm, one of
     `terms`, a whole "percent", or "none". `section` is the part of the visit that it belongs to.
@@ -24,6 +24,7 @@ class FindingKind(BaseModel):
     model_config = ConfigDict(frozen=True)
     kind: str
     title: str
+    code: str
     value: Literal["grade", "length", "percent", "term", "none"]
     source: str
     least: int = 0

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from dictate.grammar.spoken import SpokenLanguage
 from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
 from dictate.phrases.normalise import filler_words, spoken_words
 from dictate.phrases.repair import Repair, repaired
 from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+
+_PLACE_WORDS = frozenset(
+    """oh zero one two three four five six seven eight nine ten eleven upper lower maxillary
+    mandibular left right tooth canine incisor premolar molar carnassial""".split()
+)
 
 
 @dataclass(frozen=True)
@@ -50,12 +55,37 @@ def read_utterance(language: SpokenLanguage, text: str) -> Reading:
     spoken = spoken_words(text)
     words, repairs = repaired(spoken, language.words, filler_words())
     paths = cheapest_paths(language.automaton, words, filler_words())
-    readings = [Reading(words, tuple(_parts(path.tags, words)), repairs) for path in paths]
+    readings = [
+        _without_lost_teeth(Reading(words, tuple(_parts(path.tags, words)), repairs))
+        for path in paths
+    ]
     meanings = {reading.statements for reading in readings}
     if len(meanings) == 1:
         return readings[0]
     unclear = (Part(Unclear(" ".join(spoken)), 0, len(words)),) if words else ()
     return Reading(words, unclear, repairs, ambiguous=len(meanings) > 1)
+
+
+def may_name_tooth(text: str) -> bool:
+    """Return whether unclear words may have been meant to name a tooth."""
+    return not _PLACE_WORDS.isdisjoint(spoken_words(text))
+
+
+def _without_lost_teeth(reading: Reading) -> Reading:
+    """Return the reading with all that follows unclear words which may have named a tooth made
+    unclear too, up to the next tooth: nobody knows which tooth it belongs to."""
+    parts: list[Part] = []
+    lost = False
+    for part in reading.parts:
+        statement = part.statement
+        if isinstance(statement, Unclear):
+            lost = lost or may_name_tooth(statement.text)
+        elif isinstance(statement, ChooseTooth):
+            lost = False
+        elif lost:
+            part = replace(part, statement=Unclear(" ".join(reading.words[part.first : part.end])))
+        parts.append(part)
+    return replace(reading, parts=tuple(parts))
 
 
 def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:

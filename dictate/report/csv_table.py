@@ -12,8 +12,9 @@ from dictate.chart.anatomy import tooth_name
 from dictate.chart.chart import standing_utterances
 from dictate.chart.events import Charted, Event, Heard, Settled
 from dictate.chart.finding import Finding
-from dictate.report import harmless, write_private
+from dictate.report.private_file import write_private
 from dictate.report.record import Record
+from dictate.text import harmless
 
 COLUMNS = (
     "case_id",

@@ -19,7 +19,8 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 from dictate.chart.anatomy import Species, is_deciduous, tooth_kind, tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
-from dictate.report import code_meaning, code_of, harmless, value_words, weight
+from dictate.chart.short import code_meaning, code_of, value_words, weight
+from dictate.text import harmless
 
 _ROOM: dict[Species, tuple[dict[int, int], dict[int, int]]] = {
     "dog": (

@@ -15,11 +15,13 @@ from dictate.chart.anatomy import is_deciduous, tooth_name
 from dictate.chart.chart import Chart, standing_utterances
 from dictate.chart.events import Charted, Heard, Outcome, Settled
 from dictate.chart.finding import Finding, same_place
+from dictate.chart.short import code_of, value_words, weight
 from dictate.errors import DictateError
-from dictate.report import code_of, harmless, value_words, weight, write_private
 from dictate.report.csv_table import write_csv
 from dictate.report.mouth_drawing import mouth_svg
+from dictate.report.private_file import write_private
 from dictate.report.record import Record, write_json
+from dictate.text import harmless
 
 DEPTH_SITES = (
     "mesiobuccal",

@@ -19,7 +19,7 @@ from dictate.chart.events import Charted, Event, Redone, Skipped, ToothChosen, U
 from dictate.chart.finding import Finding
 from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
 from dictate.errors import DictateError
-from dictate.report import write_private
+from dictate.report.private_file import write_private
 
 VERSION = 1
 """The version of the format that this program writes, and the newest that it reads."""

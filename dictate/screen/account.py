@@ -20,8 +20,8 @@ from dictate.chart.events import (
     Undone,
 )
 from dictate.chart.finding import Finding
-from dictate.report import value_words
-from dictate.session import Doubt
+from dictate.chart.short import value_words
+from dictate.session import Doubt, with_followers
 
 SIGN_OF: dict[Outcome, str] = {"charted": "✓", "query": "?", "refused": "✗"}
 
@@ -139,10 +139,7 @@ def finding_words(findings: Sequence[Finding]) -> list[str]:
 def asked_together(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
     """Return the doubts that the next answer settles: the one asked last, with the one that it
     follows and all that follow that one."""
-    if not doubts:
-        return ()
-    first = doubts[-1].follows or doubts[-1].number
-    return tuple(each for each in doubts if first in (each.number, each.follows))
+    return with_followers(doubts) if doubts else ()
 
 
 def teeth_asked(doubts: Sequence[Doubt]) -> frozenset[int]:

@@ -8,9 +8,9 @@ from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from dictate.report import harmless
 from dictate.screen.account import asked_together, statement_words
 from dictate.session import Doubt
+from dictate.text import harmless
 
 
 class Doubts(Widget):

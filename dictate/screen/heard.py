@@ -10,10 +10,10 @@ from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from dictate.report import harmless
 from dictate.screen.account import SIGN_OF, Account
 from dictate.screen.legend import Legend
 from dictate.screen.level import LevelBar
+from dictate.text import harmless
 
 
 class Live(Widget):

@@ -9,7 +9,7 @@ from textual.widget import Widget
 
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
-from dictate.report import value_words
+from dictate.chart.short import value_words
 from dictate.screen.signs import SIGNS, gravest_first, sign_of
 
 _LEAST_SCREEN_HEIGHT = 34

@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 from textual.widget import Widget
 
-from dictate.report import harmless
+from dictate.text import harmless
 
 
 class Problems(Widget):

@@ -8,9 +8,14 @@ from typing import Literal
 
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
-from dictate.report import CODES, value_words, weight
+from dictate.chart.kinds import finding_kinds
+from dictate.chart.short import value_words, weight
 
-SIGNS = {**CODES, "missing": "gone", "pocket": "P", "normal": "✓"}
+SIGNS = {kind: row.code for kind, row in finding_kinds().items()} | {
+    "missing": "gone",
+    "pocket": "P",
+    "normal": "✓",
+}
 """What stands before the value of a finding, by kind: as in print, but shorter for a depth."""
 
 State = Literal["untouched", "skipped", "normal", "missing", "found"]

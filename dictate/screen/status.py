@@ -13,7 +13,7 @@ from textual.widget import Widget
 from dictate.chart.anatomy import is_deciduous
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
-from dictate.report import harmless
+from dictate.text import harmless
 
 Hearing = Literal["typing", "preparing", "listening", "stopped", "ended"]
 

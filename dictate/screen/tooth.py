@@ -12,7 +12,7 @@ from textual.widgets import Digits, Static
 from dictate.chart.anatomy import is_upper, position, tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
-from dictate.report import value_words
+from dictate.chart.short import value_words
 from dictate.screen.account import finding_words
 from dictate.screen.signs import gravest_first, is_of_note
 

@@ -1,0 +1,29 @@
+"""Text from people and files, made harmless to show."""
+
+from __future__ import annotations
+
+import unicodedata
+
+_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
+_JOINERS = frozenset("\u200c\u200d")
+"""Written inside words of several scripts; they change the shape of letters and nothing else."""
+
+
+def harmless(text: str) -> str:
+    """Return `text` with every control, bidirectional or otherwise unseen character made
+    visible: "␉" for a tab, "⟨U+202E⟩" for an override of the direction of reading. The result
+    has no line breaks and holds only characters that XML 1.0 allows."""
+    if text.isprintable():
+        return text
+    return "".join(_seen(character) for character in text)
+
+
+def _seen(character: str) -> str:
+    code = ord(character)
+    if code < 0x20:
+        return chr(0x2400 + code)
+    if code == 0x7F:
+        return "␡"
+    not_a_character = code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
+    hidden = unicodedata.category(character) in _HIDDEN and character not in _JOINERS
+    return f"⟨U+{code:04X}⟩" if hidden or not_a_character else character
