@@ -1,0 +1,127 @@
+"""What has not been examined yet: a chart is not called complete before nothing is left.
+
+Source of what belongs to a tooth's examination: AAHA Dental Care Guidelines 2019, twelve-step
+protocol (every tooth charted and probed at several sites). The six sites are common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from dictate.assessment.tooth import Tooth, charting_order, number_of, tooth_in
+from dictate.chart.chart import Chart
+from dictate.chart.finding import same_place
+
+SIX_SITES = (
+    "mesiobuccal",
+    "buccal",
+    "distobuccal",
+    "mesiopalatal",
+    "palatal",
+    "distopalatal",
+)
+"""The six probing sites, by the one name of each (`same_place`): buccal stands for labial too,
+palatal for lingual."""
+
+PROBED, MOBILITY = "probing depths", "mobility"
+
+
+@dataclass(frozen=True)
+class Required:
+    """What the examination of a tooth asks for.
+
+    `sites_required`: places at which a depth must be charted; when empty, one depth anywhere
+    will do. `indices`: kinds that must be graded. `mobility`: whether it must be stated.
+    """
+
+    sites_required: tuple[str, ...] = SIX_SITES
+    indices: tuple[str, ...] = ("calculus", "gingivitis")
+    mobility: bool = True
+
+
+@dataclass(frozen=True)
+class ToothLeft:
+    """What is left on a tooth that was begun: names of what is lacking, and the sites without a
+    depth, by the one name of each."""
+
+    tooth: int
+    lacking: tuple[str, ...]
+    sites_not_probed: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Left:
+    """What is left to examine, in charting order.
+
+    `not_examined`: teeth without any finding. `skipped`: those of them that were passed over on
+    purpose. `begun`: teeth with findings of which something is lacking.
+    """
+
+    not_examined: tuple[int, ...]
+    skipped: tuple[int, ...]
+    begun: tuple[ToothLeft, ...]
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing is left."""
+        return not (self.not_examined or self.begun)
+
+    def lacking(self, what: str) -> tuple[int, ...]:
+        """Return the teeth on which `what` is lacking: "calculus", "mobility" and so on."""
+        return tuple(each.tooth for each in self.begun if what in each.lacking)
+
+    @property
+    def sentence(self) -> str:
+        """What is left, in a sentence short enough to be said aloud."""
+        if self.complete:
+            return "Nothing is left: every tooth is examined."
+        parts = []
+        passed_over = f", {_teeth(self.skipped)} skipped" if self.skipped else ""
+        if self.not_examined:
+            parts.append(f"{_teeth(self.not_examined)} not examined{passed_over}")
+        named = dict.fromkeys(what for each in self.begun for what in each.lacking)
+        parts += [f"{what} on {_teeth(self.lacking(what))}" for what in named]
+        return f"Left: {'; '.join(parts)}."
+
+
+def whats_left(
+    chart: Chart, teeth: Iterable[int] | None = None, required: Required | None = None
+) -> Left:
+    """Return what is left to examine of `teeth` (by default all permanent teeth of the species,
+    and any other that was begun). A tooth charted missing, unerupted or normal is done: each is
+    a statement for the whole tooth."""
+    asked = chart.anatomy.permanent_teeth if teeth is None else tuple(teeth)
+    begun_teeth = chart.charted_teeth if teeth is None else frozenset[int]()
+    order = charting_order(chart, {*asked, *begun_teeth})
+    not_examined = tuple(number for number in order if number not in chart.charted_teeth)
+    begun = (
+        left_on(tooth_in(chart, number), required or Required())
+        for number in order
+        if number in chart.charted_teeth
+    )
+    return Left(
+        not_examined=not_examined,
+        skipped=tuple(number for number in not_examined if number in chart.skipped),
+        begun=tuple(left for left in begun if left.lacking),
+    )
+
+
+def left_on(tooth: Tooth, required: Required) -> ToothLeft:
+    """Return what is left on a tooth, nothing where it is charted missing or normal."""
+    if tooth.crown_absent or tooth.has({"normal"}):
+        return ToothLeft(tooth.number, (), ())
+    depths = [each for each in tooth.of("pocket") if number_of(each) is not None]
+    probed = {same_place(each.site) for each in depths}
+    sites = tuple(site for site in required.sites_required if same_place(site) not in probed)
+    lacking = [] if depths and not sites else [PROBED]
+    lacking += [kind for kind in required.indices if not tooth.of(kind)]
+    if required.mobility and not tooth.of("mobility"):
+        lacking.append(MOBILITY)
+    return ToothLeft(tooth.number, tuple(lacking), sites)
+
+
+def _teeth(teeth: tuple[int, ...]) -> str:
+    if len(teeth) <= 3:
+        return ", ".join(str(tooth) for tooth in teeth)
+    return f"{len(teeth)} teeth from {teeth[0]} to {teeth[-1]}"

@@ -1,0 +1,116 @@
+"""All that is charted on one tooth, ready to be asked about."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from dictate.chart.anatomy import Anatomy, is_deciduous
+from dictate.chart.chart import Chart
+from dictate.chart.finding import Finding
+from dictate.chart.kinds import finding_kinds
+
+ABSENT_KINDS = frozenset({"missing", "unerupted"})
+"""Kinds of finding that say that no crown stands in the mouth."""
+
+ROOT_KINDS = frozenset({"retained_root", "root_remnant"})
+"""Kinds of finding that say that a root is left in the jaw."""
+
+
+@dataclass(frozen=True)
+class Tooth:
+    """A tooth by its number, the tables of its species, and what was found on it."""
+
+    number: int
+    anatomy: Anatomy
+    findings: tuple[Finding, ...]
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        """The kinds of finding on it."""
+        return frozenset(finding.kind for finding in self.findings)
+
+    def has(self, kinds: Iterable[str]) -> bool:
+        """Return whether it carries a finding of any of these kinds."""
+        return not self.kinds.isdisjoint(kinds)
+
+    def of(self, kind: str) -> tuple[Finding, ...]:
+        """Return the findings of a kind, in the order of their places."""
+        found = (finding for finding in self.findings if finding.kind == kind)
+        return tuple(sorted(found, key=lambda finding: finding.place[2] or ""))
+
+    def highest(self, kind: str) -> float | None:
+        """Return the highest number charted of a kind, in the kind's unit, None without one."""
+        return max(
+            (value for each in self.of(kind) if (value := number_of(each)) is not None),
+            default=None,
+        )
+
+    def terms(self, kind: str) -> frozenset[str]:
+        """Return the terms charted of a kind, such as {"CCF"} or {"4a"}."""
+        return frozenset(str(finding.value) for finding in self.of(kind))
+
+    @property
+    def crown_absent(self) -> bool:
+        """Whether it is charted missing or unerupted."""
+        return self.has(ABSENT_KINDS)
+
+    @property
+    def root_left(self) -> bool:
+        """Whether a retained root or a remnant is charted."""
+        return self.has(ROOT_KINDS)
+
+    @property
+    def radiographed(self) -> bool:
+        """Whether anything on it was stated from a radiograph, or that one was taken."""
+        return any(_of_radiographs(finding.kind) for finding in self.findings)
+
+    @property
+    def multi_rooted(self) -> bool:
+        """Whether it may have more than one root."""
+        return max(self.anatomy.root_counts(self.number)) > 1
+
+    @property
+    def deciduous(self) -> bool:
+        """Whether it is a deciduous tooth."""
+        return is_deciduous(self.number)
+
+
+def tooth_in(chart: Chart, number: int) -> Tooth:
+    """Return the tooth of that number with its findings, none where it was not charted."""
+    return Tooth(number, chart.anatomy, chart.on(number))
+
+
+def teeth_in(chart: Chart) -> tuple[Tooth, ...]:
+    """Return the teeth that carry findings: permanent then deciduous, in charting order; last
+    any that the species does not have."""
+    known = (*chart.anatomy.permanent_teeth, *chart.anatomy.deciduous_teeth)
+    charted = chart.charted_teeth
+    strange = sorted(charted.difference(known))
+    return tuple(tooth_in(chart, number) for number in (*known, *strange) if number in charted)
+
+
+def charting_order(chart: Chart, teeth: Iterable[int]) -> tuple[int, ...]:
+    """Return teeth without doubles in charting order, permanent before deciduous."""
+    wanted = set(teeth)
+    known = (*chart.anatomy.permanent_teeth, *chart.anatomy.deciduous_teeth)
+    return (*(t for t in known if t in wanted), *sorted(wanted.difference(known)))
+
+
+def number_of(finding: Finding) -> float | None:
+    """Return a finding's value where it is a finite number, None otherwise."""
+    value = finding.value
+    if value is None or isinstance(value, str | bool) or not math.isfinite(value):
+        return None
+    return float(value)
+
+
+def words_of_number(value: float) -> str:
+    """Return a number for people, to one decimal where it has any: 5, 2.5."""
+    return f"{round(value, 1):g}"
+
+
+def _of_radiographs(kind: str) -> bool:
+    row = finding_kinds().get(kind)
+    return kind == "radiographed" or (row is not None and row.section == "radiographs")

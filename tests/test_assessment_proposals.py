@@ -1,0 +1,144 @@
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from dictate.assessment.proposal_conditions import CONDITIONS
+from dictate.assessment.proposals import ENDING, proposal_rows, proposals
+from tests.test_assessment_attachment import charted, place_of
+
+MEASURED = (208, "root_length", 20)
+
+# Source: WSAVA Global Dental Guidelines and AAHA Dental Care Guidelines 2019, from memory, as each
+# row of proposals.toml says.
+PROPOSED = [
+    ("radiograph_missing", [(208, "missing")]),
+    ("radiograph_first", [(208, "fracture", "UCF")]),
+    ("radiograph_first", [(208, "pocket", 5, "mesial")]),
+    ("unerupted", [(208, "unerupted")]),
+    ("root_with_disease", [(208, "retained_root"), (208, "draining_tract")]),
+    ("root_quiet", [(208, "missing"), (208, "root_remnant")]),
+    ("exposed_pulp", [(208, "pulp_exposure")]),
+    ("exposed_pulp", [(208, "fracture", "CCF")]),
+    ("exposed_pulp", [(208, "fracture", "CCRF")]),
+    ("non_vital", [(208, "discolored")]),
+    ("non_vital", [(208, "periapical_lucency")]),
+    ("root_fracture", [(208, "fracture", "RF")]),
+    ("exposed_dentin", [(208, "fracture", "UCRF")]),
+    ("enamel_crack", [(208, "fracture", "EI")]),
+    ("fracture_class", [(208, "fracture", "FX")]),
+    ("resorption_untyped", [(208, "resorption", 3)]),
+    ("resorption_type_1", [(208, "resorption", 3), (208, "resorption_type", 1)]),
+    ("resorption_type_2", [(208, "resorption", 3), (208, "resorption_type", 2)]),
+    ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "periapical_lucency")]),
+    ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "furcation", 2)]),
+    ("resorption_type_3", [(208, "resorption_type", 3)]),
+    ("resorption_remnants", [(208, "resorption", 5)]),
+    ("periodontal_extraction", [(208, "horizontal_bone_loss", 51)]),
+    ("periodontal_extraction", [(208, "mobility", 3), (208, "pocket", 5, "mesial")]),
+    ("mobile_unexplained", [(208, "mobility", 3)]),
+    ("open_root_planing", [(208, "pocket", 5.5, "mesial"), MEASURED]),
+    ("open_root_planing", [(208, "furcation", 2)]),
+    ("closed_root_planing", [(208, "pocket", 5, "mesial"), MEASURED]),
+    ("enlargement", [(208, "pocket", 6, "buccal"), (208, "enlargement", 4, "buccal")]),
+    ("clean", [(208, "calculus", 1)]),
+    ("caries", [(208, "caries")]),
+    ("enamel", [(208, "enamel_defect")]),
+    ("enamel", [(208, "enamel_hypoplasia")]),
+    ("wear", [(208, "wear", "AT")]),
+    ("persistent_deciduous", [(204, "persistent_deciduous")]),
+    ("supernumerary", [(208, "supernumerary"), (208, "crowding")]),
+]
+
+NOT_PROPOSED = [
+    ("radiograph_missing", [(208, "missing"), (208, "root_remnant")]),
+    ("radiograph_first", [(208, "fracture", "CCF"), MEASURED]),
+    ("radiograph_first", [(208, "calculus", 3), (208, "gingivitis", 1)]),
+    ("closed_root_planing", [(208, "pocket", 3, "mesial")]),
+    ("closed_root_planing", [(208, "pocket", 5, "mesial"), (208, "furcation", 3)]),
+    ("closed_root_planing", [(208, "pocket", 5, "mesial"), (208, "pocket", 6, "distal")]),
+    ("closed_root_planing", [(208, "pocket", 5, "buccal"), (208, "enlargement", 3, "buccal")]),
+    ("open_root_planing", [(208, "pocket", 8, "mesial"), (208, "root_length", 10)]),
+    ("mobile_unexplained", [(604, "mobility", 3)]),
+    ("resorption_type_2", [(208, "resorption_type", 2), (208, "fracture", "CCF")]),
+    ("resorption_untyped", [(208, "resorption", 5)]),
+    ("non_vital", [(208, "discolored"), (208, "pulp_exposure")]),
+    ("clean", [(208, "calculus", 0), (208, "gingivitis", 0)]),
+    ("wear", [(208, "wear", "AB"), (208, "pulp_exposure")]),
+]
+
+
+def rules(rows, species="dog"):
+    return {each.rule for each in proposals(charted(species, *rows))}
+
+
+@pytest.mark.parametrize(("rule", "rows"), PROPOSED)
+def test_what_was_found_brings_a_proposal(rule, rows):
+    assert rule in rules(rows)
+
+
+@pytest.mark.parametrize(("rule", "rows"), NOT_PROPOSED)
+def test_what_was_found_does_not_bring_that_proposal(rule, rows):
+    assert rule not in rules(rows)
+
+
+def test_every_rule_has_a_case():
+    assert {rule for rule, _ in PROPOSED} == set(proposal_rows())
+
+
+def test_every_row_has_a_condition_and_every_condition_a_row():
+    assert {row.condition for row in proposal_rows().values()} == set(CONDITIONS)
+
+
+def test_every_proposal_names_its_source():
+    assert all(row.source for row in proposal_rows().values())
+
+
+def test_a_proposal_leaves_the_decision_to_the_clinician():
+    (first, *_) = proposals(charted("dog", (208, "fracture", "CCF"), MEASURED))
+    assert first.text == (
+        "Endodontic treatment or extraction to consider, as the pulp is exposed"
+        ": for the clinician to decide."
+    )
+
+
+def test_a_radiograph_is_proposed_before_anything_else_is_done():
+    found = proposals(charted("dog", (208, "fracture", "CCF"), (208, "calculus", 2)))
+    assert [each.rule for each in found] == ["radiograph_first", "exposed_pulp", "clean"]
+
+
+@pytest.mark.parametrize("rows", [[], [(208, "normal")], [(208, "mobility", 0)]])
+def test_nothing_is_proposed_for_a_sound_tooth(rows):
+    assert not proposals(charted("dog", *rows))
+
+
+def test_three_millimetres_are_planed_in_a_cat_not_in_a_dog():
+    # Source: normal sulcus, dog to 3 mm, cat to 1 mm: common practice, no source.
+    row = (208, "pocket", 3, "mesial")
+    assert "closed_root_planing" in rules([row], "cat") - rules([row], "dog")
+
+
+charts = st.lists(
+    st.sampled_from([row for _, rows in PROPOSED + NOT_PROPOSED for row in rows]),
+    max_size=12,
+    unique_by=place_of,
+)
+
+
+@given(charts)
+def test_every_proposal_ends_with_whose_decision_it_is(rows):
+    assert all(each.text.endswith(ENDING) for each in proposals(charted("dog", *rows)))
+
+
+@given(charts)
+def test_open_and_closed_root_planing_are_never_proposed_for_one_tooth(rows):
+    teeth = {}
+    for each in proposals(charted("dog", *rows)):
+        teeth.setdefault(each.tooth, set()).add(each.rule)
+    assert not any({"open_root_planing", "closed_root_planing"} <= made for made in teeth.values())
+
+
+@given(charts, st.randoms())
+def test_proposals_do_not_depend_on_the_order_of_findings(rows, random):
+    shuffled = list(rows)
+    random.shuffle(shuffled)
+    assert proposals(charted("dog", *rows)) == proposals(charted("dog", *shuffled))
