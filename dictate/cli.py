@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 from dictate.chart.anatomy import SPECIES
-from dictate.chart.case import Case
+from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
 from dictate.grammar.spoken import charting_language
@@ -30,6 +30,9 @@ app.add_typer(model_app, name="model")
 SpeciesOption = Annotated[str, typer.Option("--species", help="dog or cat.")]
 EngineOption = Annotated[str, typer.Option("--engine", help="auto, vosk or sphinx.")]
 ScaleOption = Annotated[int, typer.Option("--index-scale", help="Top grade of indices: 3 or 4.")]
+FromOption = Annotated[
+    Path | None, typer.Option("--from", help="A new case's fields, .json or .toml; flags win.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, nothing else.")]
 
 
@@ -42,12 +45,12 @@ def main() -> None:
         sys.exit(2)
 
 
-def _new_case(case_id: str, species: str, index_scale: int, **known: str) -> Case:
+def _new_case(case_id: str, species: str, index_scale: int, **known: Any) -> Case:
     if species not in SPECIES:
         raise DictateError(f"There is no table for {species}: say --species dog or --species cat.")
     if index_scale not in (3, 4):
         raise DictateError(f"An index scale ends at 3 or 4, not {index_scale}.")
-    return Case.model_validate(
+    return entered_case(
         {
             "id": case_id,
             "species": species,
@@ -157,11 +160,14 @@ def _literal(text: str) -> Any:
 @app.command()
 def chart(
     case: Annotated[str | None, typer.Argument(help="A case to resume; none: a new one.")] = None,
-    species: SpeciesOption = "dog",
+    species: Annotated[str | None, typer.Option(help="dog or cat; dog if not stated.")] = None,
     animal: Annotated[str, typer.Option(help="The animal's name.")] = "",
     clinician: Annotated[str, typer.Option(help="Who examines.")] = "",
+    from_file: FromOption = None,
     engine: EngineOption = "auto",
-    index_scale: ScaleOption = 4,
+    index_scale: Annotated[
+        int | None, typer.Option(help="Top grade of indices: 3 or 4; 4 if not stated.")
+    ] = None,
     microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
     listen: Annotated[bool, typer.Option(help="Listen, or take typed phrases only.")] = True,
 ) -> None:
@@ -170,7 +176,13 @@ def chart(
     from dictate.screen.app import ChartingApp
     from dictate.speech.microphone import Microphone
 
-    session = _stored_session(case, species, index_scale, animal=animal, clinician=clinician)
+    flags = {
+        "species": species,
+        "index_scale": index_scale,
+        "animal": animal or None,
+        "clinician": clinician or None,
+    }
+    session = _stored_session(case, from_file, flags)
     make = _engine(engine)
     ChartingApp(
         session, (lambda tell: Listener(Microphone(microphone), make, tell)) if listen else None
@@ -184,10 +196,20 @@ def _store() -> Any:
     return CaseStore(made_data_folder() / "cases.sqlite")
 
 
-def _stored_session(case_id: str | None, species: str, index_scale: int, **known: str) -> Session:
+def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str, Any]) -> Session:
+    """Resume a case, or open one with the fields of a file, over which the flags win."""
+    from dictate.chart.case_file import read_case_file
+
+    if case_id is not None and from_file is not None:
+        raise DictateError(
+            f"--from is for a new case: leave out {case_id} to open one, or --from to resume it."
+        )
+    stated = {field: value for field, value in flags.items() if value is not None}
+    filed = read_case_file(from_file, now_utc()) if from_file else {}
+    known: dict[str, Any] = {"species": "dog", "index_scale": 4} | filed | stated
     store = _store()
     if case_id is None:
-        case = _new_case(store.fresh_id(now_utc(), species), species, index_scale, **known)
+        case = _new_case(store.fresh_id(now_utc(), known["species"]), **known)
         store.add_case(case)
         events: Any = ()
     else:

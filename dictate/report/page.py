@@ -12,6 +12,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup
 
 from dictate.chart.anatomy import is_deciduous, tooth_name
+from dictate.chart.case import Case
 from dictate.chart.chart import Chart, standing_utterances
 from dictate.chart.events import Charted, Heard, Outcome, Settled
 from dictate.chart.finding import Finding, same_place
@@ -78,6 +79,7 @@ def html_page(record: Record, generated: datetime | None = None) -> str:
     permanent = [tooth for tooth in record.teeth if not is_deciduous(tooth.tooth)]
     return _template().render(
         case=record.case,
+        identity=identity_lines(record.case),
         opened=moment(record.case.opened),
         generated=moment(generated or datetime.now().astimezone()),
         normal=chart.anatomy.normal_probing_depth_mm,
@@ -114,6 +116,27 @@ def moment(time: datetime) -> str:
     offset = time.strftime("%z")
     zone = f"UTC{offset[:3]}:{offset[3:5]}" if offset else "(no zone stated)"
     return f"{time:%Y-%m-%d %H:%M:%S} {zone}"
+
+
+def identity_lines(case: Case) -> list[tuple[str, str]]:
+    """Return what is stated of animal, owner and visit, each with its label; the age in years
+    is that on the day of opening, the weight is in kg."""
+    sex = case.sex if case.sex != "unknown" else ""
+    neutered = {None: "", True: "neutered", False: "not neutered"}[case.neutered]
+    age = "" if case.age is None else f"{case.age:.1f} years".replace(".0 ", " ")
+    born = f", born {case.birth_date}" if case.birth_date else ""
+    lines = (
+        ("Breed", case.breed),
+        ("Sex", ", ".join(part for part in (sex, neutered) if part)),
+        ("Age", age + born),
+        ("Weight", "" if case.weight_kg is None else f"{case.weight_kg:g} kg"),
+        ("Short-nosed", {None: "", True: "yes", False: "no"}[case.short_nosed]),
+        ("Dentition", case.dentition if "dentition" in case.model_fields_set else ""),
+        ("Owner reference", case.owner_reference),
+        ("Assistant", case.assistant),
+        ("Reason for visit", case.reason),
+    )
+    return [line for line in lines if line[1]]
 
 
 def finding_lines(chart: Chart) -> dict[int, list[tuple[str, list[Said]]]]:

@@ -1,0 +1,1 @@
+"""Local anaesthetic arithmetic, from a formulary that the practice enters and signs itself."""
