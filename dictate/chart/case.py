@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Annotated, Any, Literal, NamedTuple, TypeAlias
@@ -21,6 +20,7 @@ from pydantic_core import ErrorDetails, PydanticCustomError
 
 from dictate.chart.anatomy import Species
 from dictate.errors import DictateError
+from dictate.text import harmless
 
 Sex: TypeAlias = Literal["male", "female", "unknown"]
 Dentition: TypeAlias = Literal["permanent", "deciduous", "mixed"]
@@ -34,9 +34,6 @@ OLDEST_YEARS = 40
 
 DAYS_IN_A_YEAR = 365.25
 _ENTERED = {"entered": True}
-_HIDDEN = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
-_JOINERS = frozenset("\u200c\u200d")
-"""Written inside words of several scripts."""
 
 
 class DentitionAge(NamedTuple):
@@ -67,23 +64,19 @@ def dentition_for(species: Species, age_years: float | None) -> Dentition:
     return "permanent"
 
 
-def hidden_characters(text: str, allowed: str = "") -> set[str]:
-    """Return the control, bidirectional and otherwise unseen characters of a text."""
-    return {
-        each
-        for each in text
-        if unicodedata.category(each) in _HIDDEN and each not in _JOINERS and each not in allowed
-    }
+def is_plain(text: str) -> bool:
+    """Return whether a text is one line without control or otherwise unseen characters."""
+    return harmless(text) == text
 
 
 def _plain_line(text: str) -> str:
-    if hidden_characters(text):
+    if not is_plain(text):
         raise PydanticCustomError("hidden", "take the control characters out")
     return text
 
 
 def _plain_lines(text: str) -> str:
-    if hidden_characters(text, allowed="\n"):
+    if not is_plain(text.replace("\n", " ")):
         raise PydanticCustomError("hidden", "take out the control characters but line breaks")
     return text
 

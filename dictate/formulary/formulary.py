@@ -23,7 +23,7 @@ from pydantic import (
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from dictate.chart.anatomy import Species
-from dictate.chart.case import hidden_characters, shown
+from dictate.chart.case import is_plain, shown
 from dictate.chart.case_file import closest, read_table
 from dictate.errors import DictateError
 
@@ -36,7 +36,7 @@ _FIGURE = f"as a number from {_LEAST:g} to {_MOST:g}"
 
 
 def _written(text: str) -> str:
-    if not text.strip() or hidden_characters(text):
+    if not text.strip() or not is_plain(text):
         raise PydanticCustomError("text", "write plain text")
     return text.strip()
 
