@@ -17,7 +17,7 @@ from dictate.speech.vosk_engine import VoskRecogniser
 
 
 @dataclass(frozen=True)
-class Finding:
+class Checked:
     """One line of the check: what was looked at, whether it works, and what to do or know.
     Where it is not `needed`, charting works without it."""
 
@@ -27,8 +27,8 @@ class Finding:
     needed: bool = True
 
 
-def check(language: SpokenLanguage) -> Iterator[Finding]:
-    """Yield one finding for each thing that charting needs or can use."""
+def check(language: SpokenLanguage) -> Iterator[Checked]:
+    """Yield one line for each thing that charting needs or can use."""
     yield _tried("data folder", _check_data_folder)
     yield _tried("grammar", lambda: f"{len(language.words)} words can be said.")
     yield _tried("engine sphinx", lambda: _check_sphinx(language))
@@ -36,11 +36,11 @@ def check(language: SpokenLanguage) -> Iterator[Finding]:
     yield _tried("microphone", _check_microphone, needed=False)
 
 
-def _tried(what: str, attempt: Callable[[], str], needed: bool = True) -> Finding:
+def _tried(what: str, attempt: Callable[[], str], needed: bool = True) -> Checked:
     try:
-        return Finding(what, True, attempt(), needed)
+        return Checked(what, True, attempt(), needed)
     except DictateError as error:
-        return Finding(what, False, str(error), needed)
+        return Checked(what, False, str(error), needed)
 
 
 def _check_data_folder() -> str:

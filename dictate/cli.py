@@ -10,8 +10,8 @@ from typing import Annotated, Any
 import typer
 from rich.console import Console
 from rich.table import Table
+from rich.text import Text
 
-from dictate.chart.anatomy import SPECIES
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
@@ -46,10 +46,6 @@ def main() -> None:
 
 
 def _new_case(case_id: str, species: str, index_scale: int, **known: Any) -> Case:
-    if species not in SPECIES:
-        raise DictateError(f"There is no table for {species}: say --species dog or --species cat.")
-    if index_scale not in (3, 4):
-        raise DictateError(f"An index scale ends at 3 or 4, not {index_scale}.")
     return entered_case(
         {
             "id": case_id,
@@ -83,7 +79,7 @@ def parse(
     """Say what a phrase means; exit code 1 where nothing was understood."""
     from dictate.phrases.reading import read_utterance
     from dictate.phrases.statements import Unclear
-    from dictate.session import as_data
+    from dictate.statement_data import as_data
 
     case = _new_case("parse", species, index_scale)
     reading = read_utterance(charting_language(), text)
@@ -137,7 +133,7 @@ def _heard_table(session: Session) -> Table:
         table.add_column(column)
     for event in session.heard:
         heard: Any = event.what
-        table.add_row(heard.outcome, _literal(heard.text), _literal(heard.reason or ""))
+        table.add_row(heard.outcome, Text(heard.text), Text(heard.reason or ""))
     return table
 
 
@@ -149,12 +145,6 @@ def _findings_table(session: Session) -> Table:
         words = ", ".join(finding.words() for finding in session.chart.on(tooth))
         table.add_row(str(tooth), words)
     return table
-
-
-def _literal(text: str) -> Any:
-    from rich.text import Text
-
-    return Text(text)
 
 
 @app.command()
@@ -226,7 +216,7 @@ def cases() -> None:
     for summary in _store().cases():
         case = summary.case
         opened = f"{case.opened.astimezone():%Y-%m-%d %H:%M}"
-        table.add_row(case.id, opened, _literal(case.animal), case.species, str(summary.events))
+        table.add_row(case.id, opened, Text(case.animal), case.species, str(summary.events))
     Console().print(table)
 
 

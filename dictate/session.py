@@ -6,13 +6,19 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, Literal
 
 from dictate.chart.case import Case
-from dictate.chart.chart import Chart, fold, standing_utterances, undone_utterances
+from dictate.chart.chart import (
+    Chart,
+    blank_chart,
+    fold,
+    standing_utterances,
+    undone_utterances,
+)
 from dictate.chart.events import (
     Event,
     Happening,
@@ -23,12 +29,12 @@ from dictate.chart.events import (
     ToothChosen,
     Undone,
 )
-from dictate.chart.kinds import finding_kinds
 from dictate.chart.plan import Plan, chart_with, plan_correction, plan_statements
 from dictate.grammar.spoken import SpokenLanguage
-from dictate.phrases.reading import Reading, may_name_tooth, read_utterance
-from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+from dictate.phrases.reading import Reading, read_utterance
+from dictate.phrases.statements import Command, Unclear
 from dictate.speech.recogniser import Hypothesis
+from dictate.statement_data import as_data, by_number, clear, kind_of, names_tooth, on_tooth
 
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = ("undo", "redo", "confirm", "reject")
@@ -58,6 +64,10 @@ class _Verdict:
     rule: str | None = None
 
 
+def _not_understood(hypothesis: Hypothesis) -> _Verdict:
+    return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
+
+
 def _refusal(plan: Plan) -> _Verdict:
     assert plan.objection
     return _Verdict(
@@ -85,7 +95,7 @@ class Session:
         self._save = save
         self._now = now
         self._events: list[Event] = list(events)
-        self._blank = Chart(species=case.species, index_scale=case.index_scale)
+        self._blank = blank_chart(case)
         self.chart = fold(self._blank, self._events)
 
     @property
@@ -102,14 +112,17 @@ class Session:
     def doubts(self) -> tuple[Doubt, ...]:
         """The open doubts, the one asked last at the end."""
         settled = {event.what.of for event in self._events if isinstance(event.what, Settled)}
-        doubts: list[Doubt] = []
-        for event in self.heard:
-            if not isinstance(event.what, Heard) or event.what.outcome != "query":
-                continue
-            if event.sequence not in settled:
-                follows = next(iter(each.get("follows") for each in event.what.statements), None)
-                doubts.append(Doubt(event.sequence, event.what, follows))
-        return tuple(doubts)
+        return tuple(
+            Doubt(number, heard, next((each.get("follows") for each in heard.statements), None))
+            for number, heard in self._numbered()
+            if heard.outcome == "query" and number not in settled
+        )
+
+    def _numbered(self) -> Iterator[tuple[int, Heard]]:
+        """The utterances in order, each with its number."""
+        for event in self._events:
+            if isinstance(event.what, Heard):
+                yield event.sequence, event.what
 
     def type_text(self, text: str) -> Heard:
         """Take a typed phrase; return what became of it."""
@@ -209,18 +222,18 @@ class Session:
     def _settle(self, asked: Sequence[Doubt], answer: Answer) -> _Verdict:
         """Chart what doubts hold, as one thing said, unless a rule forbids it. A tooth that was
         taken in hand since then stays in hand."""
-        held = [each for doubt in asked for each in _clear(doubt.heard.statements)]
+        held = [each for doubt in asked for each in clear(doubt.heard.statements)]
         standing = standing_utterances(self._events)
         charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
         if charted_since and any(each["statement"] == "correction" for each in held):
             return _Verdict("refused", "More was charted since: say the correction again.")
-        plan = self._plan([_by_number(each) for each in held])
+        plan = self._plan([by_number(each) for each in held])
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
         in_hand = self.chart.tooth_in_hand
-        back = self._last_choice() > asked[-1].number and in_hand is not None
-        stay = (ToothChosen(tooth=in_hand),) if back and in_hand else ()
+        chosen_since = self._last_choice() > asked[-1].number
+        stay = (ToothChosen(tooth=in_hand),) if chosen_since and in_hand else ()
         return _Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
@@ -232,9 +245,9 @@ class Session:
     def _chart_or_ask(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
     ) -> _Verdict:
-        understood = _clear(statements)
+        understood = clear(statements)
         if not understood:
-            return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
+            return _not_understood(hypothesis)
         waiting = self._doubt_about_tooth()
         plan = plan_statements(self.chart, understood)
         if waiting and not plan.chooses_tooth:
@@ -245,7 +258,7 @@ class Session:
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
         if not plan.happenings:
-            return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
+            return _not_understood(hypothesis)
         repeated = [each for each in self.doubts if _same(each, plan.statements)]
         if repeated and hypothesis.trust == "sure" and reading.is_clear:
             return replace(self._settle(repeated[-1:], "repeated"), statements=plan.statements)
@@ -270,7 +283,11 @@ class Session:
         """Return the open doubt that may have changed the tooth in hand, if nothing certain has
         chosen a tooth since: what is said without a tooth belongs to it."""
         since = self._last_choice()
-        naming = [each for each in self.doubts if each.number > since and _names_tooth(each.heard)]
+        naming = [
+            each
+            for each in self.doubts
+            if each.number > since and names_tooth(each.heard.statements)
+        ]
         return naming[-1] if naming else None
 
     def _tooth_was_refused(self) -> bool:
@@ -278,16 +295,15 @@ class Session:
         without a tooth was not meant for the tooth in hand."""
         since = self._last_choice()
         return any(
-            event.sequence > since
-            and isinstance(event.what, Heard)
-            and event.what.outcome == "refused"
-            and event.what.rule is not None
-            and _names_tooth(event.what)
-            for event in self.heard
+            number > since
+            and heard.outcome == "refused"
+            and heard.rule is not None
+            and names_tooth(heard.statements)
+            for number, heard in self._numbered()
         )
 
     def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> _Verdict:
-        chart = plan_chart(self.chart, _clear(doubt.heard.statements))
+        chart = plan_chart(self.chart, clear(doubt.heard.statements))
         plan = plan_statements(chart, statements)
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
@@ -301,7 +317,7 @@ class Session:
         asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
         if asked and reading.is_clear and hypothesis.trust == "sure":
             return self._put_doubt_right(asked, statements)
-        plan = self._plan(_clear(statements))
+        plan = self._plan(clear(statements))
         if plan.objection:
             return _refusal(plan)
         question = _question(hypothesis, reading, plan)
@@ -317,17 +333,17 @@ class Session:
     ) -> _Verdict:
         """A correction right after a doubt puts it right and settles it: a tooth alone moves
         what is held to that tooth, a finding stands in the place of those of its kind."""
-        meant = [each for each in _clear(statements) if each["statement"] != "correction"]
-        held = [each for doubt in asked for each in _clear(doubt.heard.statements)]
+        meant = [each for each in clear(statements) if each["statement"] != "correction"]
+        held = [each for doubt in asked for each in clear(doubt.heard.statements)]
         if sum("finding" not in each for each in held) > 1:
             return _Verdict("refused", "It names several teeth: say no, then say it again.")
         if any(each["statement"] == "tooth" for each in meant):
-            held = [_on(each, None) for each in held if "finding" in each]
-        corrected = {_kind(each) for each in meant if "finding" in each}
-        kept = [each for each in held if _kind(each) not in corrected]
+            held = [on_tooth(each, None) for each in held if "finding" in each]
+        corrected = {kind_of(each) for each in meant if "finding" in each}
+        kept = [each for each in held if kind_of(each) not in corrected]
         teeth = [each for each in (*meant, *kept) if "finding" not in each]
         findings = [each for each in (*kept, *meant) if "finding" in each]
-        plan = plan_statements(self.chart, [*teeth, *(_on(each, None) for each in findings)])
+        plan = plan_statements(self.chart, [*teeth, *(on_tooth(each, None) for each in findings)])
         if plan.objection:
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
@@ -340,52 +356,8 @@ def plan_chart(chart: Chart, statements: Sequence[dict[str, Any]]) -> Chart:
     return chart_with(chart, plan_statements(chart, statements).happenings)
 
 
-def as_data(statement: Statement) -> dict[str, Any]:
-    """Return a statement as the plain data that records keep and the command line prints."""
-    match statement:
-        case ChooseTooth(tooth):
-            return {"statement": "tooth", "tooth": tooth}
-        case Found(kind, value, site, tooth):
-            unit = finding_kinds()[kind].unit
-            finding = {"tooth": tooth, "kind": kind, "value": value, "unit": unit, "site": site}
-            return {"statement": "finding", "finding": finding}
-        case Command(command):
-            return {"statement": command}
-        case Unclear(text):
-            return {"statement": "unclear", "text": text}
-
-
-def _on(statement: dict[str, Any], tooth: int | None) -> dict[str, Any]:
-    if "finding" not in statement:
-        return statement
-    return {**statement, "finding": {**statement["finding"], "tooth": tooth}}
-
-
-def _by_number(statement: dict[str, Any]) -> dict[str, Any]:
-    """Return a move along the arch as the tooth that it led to when it was said."""
-    if statement["statement"] in ("next", "previous", "skip") and "tooth" in statement:
-        return {"statement": "tooth", "tooth": statement["tooth"]}
-    return statement
-
-
-def _kind(statement: dict[str, Any]) -> str | None:
-    return statement["finding"]["kind"] if "finding" in statement else None
-
-
-def _names_tooth(heard: Heard) -> bool:
-    return any(
-        each["statement"] in ("tooth", "next", "previous", "skip")
-        or (each["statement"] == "unclear" and may_name_tooth(each["text"]))
-        for each in heard.statements
-    )
-
-
-def _clear(statements: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
-    return [each for each in statements if each["statement"] != "unclear"]
-
-
 def _same(doubt: Doubt, statements: Sequence[dict[str, Any]]) -> bool:
-    return _clear(doubt.heard.statements) == _clear(statements)
+    return clear(doubt.heard.statements) == clear(statements)
 
 
 def with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:

@@ -204,7 +204,7 @@ def test_a_pocket_may_follow_when_missing_was_taken_back(tmp_path):
 
 def test_a_time_without_a_zone_is_refused(exported):
     altered(exported, lambda data: data["events"][1].update(time="2026-05-04T10:00:00"))
-    assert "timezone" in complaint(exported)
+    assert "events > 1 > time does not fit: Input should have timezone info" in complaint(exported)
 
 
 @pytest.mark.parametrize(

@@ -11,18 +11,7 @@ from dataclasses import dataclass
 
 from dictate.assessment.tooth import Tooth, charting_order, number_of, tooth_in
 from dictate.chart.chart import Chart
-from dictate.chart.finding import same_place
-
-SIX_SITES = (
-    "mesiobuccal",
-    "buccal",
-    "distobuccal",
-    "mesiopalatal",
-    "palatal",
-    "distopalatal",
-)
-"""The six probing sites, by the one name of each (`same_place`): buccal stands for labial too,
-palatal for lingual."""
+from dictate.chart.finding import SIX_SITES, same_place
 
 PROBED, MOBILITY = "probing depths", "mobility"
 

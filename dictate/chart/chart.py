@@ -8,6 +8,7 @@ from itertools import groupby
 from pydantic import BaseModel, ConfigDict
 
 from dictate.chart.anatomy import Anatomy, Species, anatomy_of
+from dictate.chart.case import Case
 from dictate.chart.events import Charted, Event, Happening, Redone, Skipped, ToothChosen, Undone
 from dictate.chart.finding import Finding
 
@@ -59,6 +60,11 @@ class Chart(BaseModel):
                 return self.model_copy(update={"findings": tuple(standing.values())})
             case _:
                 return self
+
+
+def blank_chart(case: Case) -> Chart:
+    """Return the chart of an examination in which nothing has happened yet."""
+    return Chart(species=case.species, index_scale=case.index_scale)
 
 
 def fold(blank: Chart, events: Sequence[Event]) -> Chart:

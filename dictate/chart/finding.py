@@ -15,6 +15,17 @@ SITES: frozenset[str] = frozenset(
 )
 """Every site that a finding may have. Source: AVDC nomenclature, Anatomy."""
 
+SIX_SITES = (
+    "mesiobuccal",
+    "buccal",
+    "distobuccal",
+    "mesiopalatal",
+    "palatal",
+    "distopalatal",
+)
+"""The six probing sites, by the one name of each (`same_place`): buccal stands for labial too,
+palatal for lingual. Common practice, no source."""
+
 _SAME_PLACE = {"labial": "buccal", "facial": "buccal", "lingual": "palatal"}
 
 

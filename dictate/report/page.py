@@ -15,7 +15,7 @@ from dictate.chart.anatomy import is_deciduous, tooth_name
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, standing_utterances
 from dictate.chart.events import Charted, Heard, Outcome, Settled
-from dictate.chart.finding import Finding, same_place
+from dictate.chart.finding import SIX_SITES, Finding, same_place
 from dictate.chart.short import code_of, value_words, weight
 from dictate.errors import DictateError
 from dictate.report.csv_table import write_csv
@@ -23,16 +23,6 @@ from dictate.report.mouth_drawing import mouth_svg
 from dictate.report.private_file import write_private
 from dictate.report.record import Record, write_json
 from dictate.text import harmless
-
-DEPTH_SITES = (
-    "mesiobuccal",
-    "buccal",
-    "distobuccal",
-    "mesiopalatal",
-    "palatal",
-    "distopalatal",
-)
-"""The columns of the table of probing depths; labial and lingual count as in `same_place`."""
 
 _SETTLED = {
     "confirmed": "confirmed by a person",
@@ -147,14 +137,14 @@ def finding_lines(chart: Chart) -> dict[int, list[tuple[str, list[Said]]]]:
 
 
 def depth_lines(chart: Chart) -> dict[int, tuple[list[Depth | None], list[Depth]]]:
-    """Return the probing depths by tooth, in charting order: one for each of `DEPTH_SITES`
+    """Return the probing depths by tooth, in charting order: one for each of `SIX_SITES`
     (None: not probed), and those at other sites or none."""
     normal = chart.anatomy.normal_probing_depth_mm.most
     lines: dict[int, tuple[list[Depth | None], list[Depth]]] = {}
     for tooth in _teeth_with_findings(chart):
         depths = {same_place(each.site): _depth(each, normal) for each in _depths(chart, tooth)}
         if depths:
-            columns = [depths.pop(site, None) for site in DEPTH_SITES]
+            columns = [depths.pop(site, None) for site in SIX_SITES]
             lines[tooth] = columns, list(depths.values())
     return lines
 

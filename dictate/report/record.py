@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.case import Case
-from dictate.chart.chart import Chart, fold
+from dictate.chart.chart import Chart, blank_chart, fold
 from dictate.chart.events import Charted, Event, Redone, Skipped, ToothChosen, Undone
 from dictate.chart.finding import Finding
 from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
@@ -61,13 +61,13 @@ class Record(BaseModel):
     @property
     def chart(self) -> Chart:
         """The chart that the events fold to."""
-        return fold(_blank_chart(self.case), self.events)
+        return fold(blank_chart(self.case), self.events)
 
 
 def record_of(case: Case, events: Sequence[Event]) -> Record:
     """Return the record of an examination; its findings and teeth are worked out from
     `events`, which are taken as they are."""
-    chart = fold(_blank_chart(case), events)
+    chart = fold(blank_chart(case), events)
     return Record(case=case, events=tuple(events), findings=chart.findings, teeth=_teeth(chart))
 
 
@@ -123,10 +123,6 @@ def schema_text() -> str:
     return json.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
 
 
-def _blank_chart(case: Case) -> Chart:
-    return Chart(species=case.species, index_scale=case.index_scale)
-
-
 def _teeth(chart: Chart) -> tuple[Tooth, ...]:
     deciduous = (tooth for tooth in chart.anatomy.deciduous_teeth if tooth in chart.charted_teeth)
     return tuple(
@@ -167,16 +163,12 @@ def _check_header(data: Any) -> None:
 
 def _check_events(case: Case, events: Sequence[Event]) -> None:
     """Replay the events; raise DictateError at the first that cannot be."""
-    if case.opened.tzinfo is None:
-        raise DictateError("the time at which the case was opened has no time zone.")
-    chart = blank = _blank_chart(case)
+    chart = blank = blank_chart(case)
     for number, event in enumerate(events, start=1):
         if event.sequence != number:
             raise DictateError(
                 f"event {number} is numbered {event.sequence}: events are missing or out of order."
             )
-        if event.time.tzinfo is None:
-            raise DictateError(f"the time of event {number} has no time zone.")
         objection = _objection(chart, event)
         if objection is not None and objection.verdict == "impossible":
             raise DictateError(f"event {number} cannot be true: {objection.sentence}")

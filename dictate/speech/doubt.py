@@ -29,29 +29,17 @@ WORTH_ANOTHER_LOOK = _FOREIGN_SUPPORT
 
 
 @dataclass(frozen=True)
-class WordEvidence:
-    """A word of the grammar's best sentence over start_s..end_s of the utterance (s).
-
-    `support` is the log likelihood per frame of the sound under the word less that under free
-    phones: 0 is as good as it gets, charting lies around -3.
-    """
-
-    word: str
-    start_s: float
-    end_s: float
-    support: float
-
-
-@dataclass(frozen=True)
 class Evidence:
     """What two decodings of one utterance say.
 
-    `support` is the mean over all frames of speech, as in WordEvidence; `covered` the share of
+    The support of a word, and `support` over all frames of speech, is the log likelihood per
+    frame of the sound under the words less that under free phones: 0 is as good as it gets,
+    charting lies around -3. `words` are the grammar's best sentence; `covered` the share of
     the frames in which free phones hear speech that the words cover; `is_sentence` whether the
     words are a whole sentence of the grammar.
     """
 
-    words: tuple[WordEvidence, ...]
+    words: tuple[HeardWord, ...]
     is_sentence: bool
     support: float
     covered: float
@@ -79,9 +67,7 @@ def judge(evidence: Evidence, engine: str) -> Hypothesis:
         trust, reason = "sure", ""
     return Hypothesis(
         text=" ".join(word.word for word in evidence.words),
-        words=tuple(
-            HeardWord(word.word, word.start_s, word.end_s, word.support) for word in evidence.words
-        ),
+        words=evidence.words,
         score=_score(evidence.support, weakest, trust) if evidence.words else 0.0,
         trust=trust,
         reason=reason or None,
@@ -96,8 +82,8 @@ def _score(support: float, weakest: float, trust: str) -> float:
     return round(score if trust == "sure" else min(score, 0.49), 3)
 
 
-def _weakest_stretch(words: Sequence[WordEvidence]) -> tuple[float, Sequence[WordEvidence]]:
-    weakest: tuple[float, Sequence[WordEvidence]] = (0.0, ())
+def _weakest_stretch(words: Sequence[HeardWord]) -> tuple[float, Sequence[HeardWord]]:
+    weakest: tuple[float, Sequence[HeardWord]] = (0.0, ())
     for first in range(len(words)):
         end = first + 1
         while end < len(words) and words[end - 1].end_s - words[first].start_s < _STRETCH_S:

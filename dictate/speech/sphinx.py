@@ -21,8 +21,8 @@ from dictate.errors import DictateError
 from dictate.grammar.automaton import WordGraph
 from dictate.grammar.spoken import SpokenLanguage
 from dictate.speech.audio import SAMPLE_RATE, Samples
-from dictate.speech.doubt import WORTH_ANOTHER_LOOK, Evidence, WordEvidence, judge
-from dictate.speech.recogniser import Hypothesis
+from dictate.speech.doubt import WORTH_ANOTHER_LOOK, Evidence, judge
+from dictate.speech.recogniser import HeardWord, Hypothesis
 
 FRAME_S = 0.01
 """Length of a PocketSphinx frame in s."""
@@ -36,7 +36,7 @@ _WORD_INSERTION = 0.02
 _SILENCE = 0.5
 """Beams and the probabilities of a word and of silence: chosen on synthetic voices. Narrower
 beams lose the end of a sentence, wider ones cost five times the time; with less silence a quiet
-ending is heard as one more short word. See tests/benchmarks/recognition.py."""
+ending is heard as one more short word. See tests/benchmarks/first_job.py."""
 
 _SUNK = -20.0
 """Log likelihood per frame given to a segment whose score is too low to be represented."""
@@ -52,7 +52,9 @@ class SphinxRecogniser:
 
     def __init__(self, language: SpokenLanguage) -> None:
         self._language = language
-        self._decoder = _decoder(language, _USUAL_BEAMS)
+        self._dictionary = _dictionary(language)
+        self._decoder = _decoder(language, self._dictionary, _USUAL_BEAMS)
+        self._decoder.add_allphone_file(_PHONES, str(_model() / "en-us-phone.lm.bin"))
         self._wide_decoder: Any = None
         self._listening = False
 
@@ -85,7 +87,7 @@ class SphinxRecogniser:
         if evidence.is_sentence or evidence.support < WORTH_ANOTHER_LOOK:
             return evidence
         if self._wide_decoder is None:
-            self._wide_decoder = _decoder(self._language, _WIDE_BEAMS)
+            self._wide_decoder = _decoder(self._language, self._dictionary, _WIDE_BEAMS)
         segments = _decode(self._wide_decoder, _GRAMMAR, samples)
         return _weigh(segments, phones, frames, self._is_sentence(segments))
 
@@ -133,7 +135,7 @@ def _weigh(
     voiced = _speech_frames(phones, frames)
     margin = grammar - free
     words = [
-        WordEvidence(
+        HeardWord(
             each.word,
             each.first * FRAME_S,
             (each.last + 1) * FRAME_S,
@@ -166,18 +168,24 @@ def _speech_frames(segments: Iterable[_Segment], frames: int) -> npt.NDArray[np.
     return speech
 
 
-def _decoder(language: SpokenLanguage, beams: Mapping[str, float]) -> Any:
+def _pocketsphinx() -> Any:
     try:
         import pocketsphinx
     except ImportError as error:
         raise DictateError("PocketSphinx is missing: install dictate again.") from error
-    model = Path(pocketsphinx.get_model_path("en-us"))
-    dictionary = _dictionary(language, model / "cmudict-en-us.dict")
+    return pocketsphinx
+
+
+def _model() -> Path:
+    return Path(_pocketsphinx().get_model_path("en-us"))
+
+
+def _decoder(language: SpokenLanguage, dictionary: str, beams: Mapping[str, float]) -> Any:
     with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
         path = Path(folder) / "words.dict"
         path.write_text(dictionary, encoding="utf-8")
-        decoder = pocketsphinx.Decoder(
-            hmm=str(model / "en-us"),
+        decoder = _pocketsphinx().Decoder(
+            hmm=str(_model() / "en-us"),
             dict=str(path),
             lm=None,
             samprate=SAMPLE_RATE,
@@ -187,7 +195,6 @@ def _decoder(language: SpokenLanguage, beams: Mapping[str, float]) -> Any:
             **beams,
         )
     decoder.add_fsg(_GRAMMAR, _finite_state_grammar(decoder, language.graph))
-    decoder.add_allphone_file(_PHONES, str(model / "en-us-phone.lm.bin"))
     return decoder
 
 
@@ -198,11 +205,12 @@ def _finite_state_grammar(decoder: Any, graph: WordGraph) -> Any:
     return decoder.create_fsg(_GRAMMAR, 0, final, [*words, *endings])
 
 
-def _dictionary(language: SpokenLanguage, path: Path) -> str:
+def _dictionary(language: SpokenLanguage) -> str:
     """Return a dictionary of the language's words alone: it loads in a moment."""
     known: dict[str, list[str]] = {}
     wanted = set(language.words)
-    for line in path.read_text(encoding="utf-8").splitlines():
+    text = (_model() / "cmudict-en-us.dict").read_text(encoding="utf-8")
+    for line in text.splitlines():
         word, _, phones = line.partition(" ")
         if _plain(word) in wanted:
             known.setdefault(_plain(word), []).append(phones)

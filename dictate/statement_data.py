@@ -1,0 +1,61 @@
+"""Statements as the plain data that records keep and the command line prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from dictate.chart.kinds import finding_kinds
+from dictate.phrases.reading import may_name_tooth
+from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+
+MOVES = ("next", "previous", "skip")
+"""Words to the program that take another tooth in hand."""
+
+
+def as_data(statement: Statement) -> dict[str, Any]:
+    """Return a statement as the plain data that records keep and the command line prints."""
+    match statement:
+        case ChooseTooth(tooth):
+            return {"statement": "tooth", "tooth": tooth}
+        case Found(kind, value, site, tooth):
+            unit = finding_kinds()[kind].unit
+            finding = {"tooth": tooth, "kind": kind, "value": value, "unit": unit, "site": site}
+            return {"statement": "finding", "finding": finding}
+        case Command(command):
+            return {"statement": command}
+        case Unclear(text):
+            return {"statement": "unclear", "text": text}
+
+
+def on_tooth(statement: dict[str, Any], tooth: int | None) -> dict[str, Any]:
+    """Return a finding with its tooth replaced, any other statement as it is."""
+    if "finding" not in statement:
+        return statement
+    return {**statement, "finding": {**statement["finding"], "tooth": tooth}}
+
+
+def by_number(statement: dict[str, Any]) -> dict[str, Any]:
+    """Return a move along the arch as the tooth that it led to when it was said."""
+    if statement["statement"] in MOVES and "tooth" in statement:
+        return {"statement": "tooth", "tooth": statement["tooth"]}
+    return statement
+
+
+def kind_of(statement: Mapping[str, Any]) -> str | None:
+    """Return the kind of a finding, None for any other statement."""
+    return statement["finding"]["kind"] if "finding" in statement else None
+
+
+def names_tooth(statements: Iterable[Mapping[str, Any]]) -> bool:
+    """Return whether statements take a tooth in hand, or may have been meant to."""
+    return any(
+        each["statement"] in ("tooth", *MOVES)
+        or (each["statement"] == "unclear" and may_name_tooth(each["text"]))
+        for each in statements
+    )
+
+
+def clear(statements: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the statements that were understood."""
+    return [each for each in statements if each["statement"] != "unclear"]
