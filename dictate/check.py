@@ -9,7 +9,7 @@ from pathlib import Path
 
 from dictate.errors import DictateError
 from dictate.folders import data_folder, made_data_folder
-from dictate.grammar.spoken import SpokenLanguage
+from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.microphone import input_devices
 from dictate.speech.model import installed_english_model, models_folder
 from dictate.speech.sphinx import SphinxRecogniser
@@ -27,7 +27,7 @@ class Checked:
     needed: bool = True
 
 
-def check(language: SpokenLanguage) -> Iterator[Checked]:
+def check(language: SpokenLanguages) -> Iterator[Checked]:
     """Yield one line for each thing that charting needs or can use."""
     yield _tried("data folder", _check_data_folder)
     yield _tried("grammar", lambda: f"{len(language.words)} words can be said.")
@@ -50,12 +50,12 @@ def _check_data_folder() -> str:
     return f"{data_folder()} can be written to."
 
 
-def _check_sphinx(language: SpokenLanguage) -> str:
+def _check_sphinx(language: SpokenLanguages) -> str:
     SphinxRecogniser(language)
     return "The embedded English model is loaded and knows every word of the grammar."
 
 
-def _check_vosk(language: SpokenLanguage) -> str:
+def _check_vosk(language: SpokenLanguages) -> str:
     model: Path | None = installed_english_model()
     if model is None:
         raise DictateError(

@@ -15,7 +15,7 @@ from rich.text import Text
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import CHARTING, charting_language, spoken_languages
 from dictate.session import Session, now_utc
 
 app = typer.Typer(
@@ -62,7 +62,7 @@ def _engine(choice: str) -> Any:
 
     if choice not in ("auto", "vosk", "sphinx"):
         raise DictateError(f"There is no engine {choice}: choose auto, vosk or sphinx.")
-    return recogniser_maker(choice, charting_language())  # type: ignore[arg-type]
+    return recogniser_maker(choice, spoken_languages())  # type: ignore[arg-type]
 
 
 def _print_json(data: Any) -> None:
@@ -77,17 +77,17 @@ def parse(
     as_json: JsonOption = False,
 ) -> None:
     """Say what a phrase means; exit code 1 where nothing was understood."""
-    from dictate.phrases.reading import read_utterance
+    from dictate.phrases.reading import read_typed
     from dictate.phrases.statements import Unclear
     from dictate.statement_data import as_data
 
     case = _new_case("parse", species, index_scale)
-    reading = read_utterance(charting_language(), text)
+    reading = read_typed((charting_language(), *spoken_languages().others(CHARTING)), text)
     if not any(not isinstance(each, Unclear) for each in reading.statements):
         meant = "It means two things" if reading.ambiguous else "Nothing was understood"
         print(f"{meant}: “{text}”; see docs/spoken_phrases.md.", file=sys.stderr)
         raise typer.Exit(1)
-    heard = Session(case, charting_language()).type_text(text)
+    heard = Session(case, spoken_languages()).type_text(text)
     statements = [as_data(each) for each in reading.statements]
     if as_json:
         _print_json({"statements": statements, "outcome": heard.outcome, "reason": heard.reason})
@@ -117,7 +117,7 @@ def replay(
     from dictate.replay import as_json as replay_as_json
     from dictate.replay import replay as play
 
-    session = Session(_new_case("replay", species, index_scale), charting_language())
+    session = Session(_new_case("replay", species, index_scale), spoken_languages())
     result = play(files, _engine(engine), session)
     if as_json:
         _print_json(replay_as_json(result, session))
@@ -204,7 +204,7 @@ def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str
         events: Any = ()
     else:
         case, events = store.load(case_id)
-    return Session(case, charting_language(), events, save=lambda new: store.append(case.id, new))
+    return Session(case, spoken_languages(), events, save=lambda new: store.append(case.id, new))
 
 
 @app.command()
@@ -260,7 +260,7 @@ def check() -> None:
     from dictate.check import check as look
 
     broken = False
-    for found in look(charting_language()):
+    for found in look(spoken_languages()):
         sign = "✓" if found.works else ("✗" if found.needed else "–")
         print(f"{sign} {found.what}: {found.sentence}")
         broken = broken or (found.needed and not found.works)

@@ -10,7 +10,7 @@ from rich.table import Table
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.case import Case
 from dictate.errors import DictateError
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.replay import Replay, replay
 from dictate.report.page import write_reports
 from dictate.report.record import record_of
@@ -38,7 +38,7 @@ def new_session() -> Session:
         animal="Bramble",
         clinician="Dr. Ilse Marwood (invented)",
     )
-    return Session(case, charting_language())
+    return Session(case, spoken_languages())
 
 
 def run_headless(session: Session, make_recogniser: Callable[[], Recogniser]) -> Replay:

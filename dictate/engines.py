@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Literal
+from typing import Any, Literal
 
 from dictate.errors import DictateError
-from dictate.grammar.spoken import SpokenLanguage
+from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import Samples
 from dictate.speech.model import installed_english_model, models_folder
 from dictate.speech.recogniser import Hypothesis, Recogniser
@@ -17,7 +17,7 @@ from dictate.speech.vosk_engine import VoskRecogniser
 EngineChoice = Literal["auto", "vosk", "sphinx"]
 
 
-def recogniser_maker(choice: EngineChoice, language: SpokenLanguage) -> Callable[[], Recogniser]:
+def recogniser_maker(choice: EngineChoice, languages: SpokenLanguages) -> Callable[[], Recogniser]:
     """Return what makes the engine chosen; "auto" is Vosk where an English model is installed,
     else the embedded PocketSphinx.
 
@@ -30,13 +30,32 @@ def recogniser_maker(choice: EngineChoice, language: SpokenLanguage) -> Callable
             f"or unpack one into {models_folder()}."
         )
     if choice == "sphinx" or model is None:
-        return lambda: SphinxRecogniser(language)
+        return lambda: SphinxRecogniser(languages)
 
     def vosk() -> Recogniser:
-        embedded = SphinxRecogniser(language)
-        return VoskRecogniser(model, language.words, second_opinion=agreement_with(embedded))
+        embedded = SphinxRecogniser(languages)
+        return _Together(
+            model,
+            languages.words,
+            second_opinion=agreement_with(embedded),
+            by_context={each: languages[each].words for each in languages.contexts},
+            embedded=embedded,
+        )
 
     return vosk
+
+
+class _Together(VoskRecogniser):
+    """Vosk, with the embedded engine attending to the same part of the visit."""
+
+    def __init__(self, *arguments: Any, embedded: SphinxRecogniser, **named: Any) -> None:
+        self._embedded = embedded
+        super().__init__(*arguments, **named)
+
+    def attend(self, context: str) -> None:
+        """Listen with both for what can be said in this part of the visit."""
+        super().attend(context)
+        self._embedded.attend(context)
 
 
 def agreement_with(embedded: SphinxRecogniser) -> Callable[[Samples, Hypothesis], Hypothesis]:

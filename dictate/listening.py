@@ -52,15 +52,21 @@ Tell: TypeAlias = Callable[[ListeningEvent], None]
 
 
 class Listener(threading.Thread):
-    """A thread that listens to `source` until it ends or `stop` is called."""
+    """A thread that listens to `source` until it ends or `stop` is called. `context` says which
+    part of the visit it is; it is asked at the beginning and at the end of every utterance."""
 
     def __init__(
-        self, source: AudioSource, make_recogniser: Callable[[], Recogniser], tell: Tell
+        self,
+        source: AudioSource,
+        make_recogniser: Callable[[], Recogniser],
+        tell: Tell,
+        context: Callable[[], str] | None = None,
     ) -> None:
         super().__init__(name="listener", daemon=True)
         self._source = source
         self._make_recogniser = make_recogniser
         self._tell = tell
+        self._context = context
         self._exit = threading.Event()
 
     def stop(self) -> None:
@@ -91,12 +97,18 @@ class Listener(threading.Thread):
     def _take(self, event: object, recogniser: Recogniser) -> None:
         match event:
             case SpeechBegan():
+                self._attend(recogniser)
                 recogniser.start()
             case SpeechAudio(samples):
                 self._tell(Partial(recogniser.feed(samples)))
             case SpeechEnded(utterance):
+                self._attend(recogniser)
                 hypothesis = recogniser.finish(utterance.samples)
                 self._tell(Partial(""))
                 self._tell(Understood(hypothesis, utterance))
             case _:
                 self._tell(Partial(""))
+
+    def _attend(self, recogniser: Recogniser) -> None:
+        if self._context is not None:
+            recogniser.attend(self._context())

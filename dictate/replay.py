@@ -39,8 +39,8 @@ def replay(
     heard: list[Heard] = []
     for source in sources:
         for audio in _utterances(source):
-            hypothesis = recogniser.finish(audio.samples)
-            heard.append(session.hear(hypothesis, source.name, audio.start_s, audio.end_s))
+            recogniser.attend(session.listening_for)
+            heard.append(session.hear(recogniser.finish(audio.samples), audio))
     audio_s = sum(source.length_s for source in sources)
     return Replay(tuple(heard), audio_s, time.process_time() - began)
 
@@ -86,5 +86,6 @@ def as_json(result: Replay, session: Session) -> dict[str, Any]:
             for heard in result.heard
         ],
         "findings": [finding.model_dump() for finding in session.chart.findings],
+        "observations": [each.model_dump(mode="json") for each in session.chart.observations],
         "timing": {"audio_s": round(result.audio_s, 3), "cpu_s": round(result.cpu_s, 3)},
     }

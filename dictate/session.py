@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, Literal
 
+from dictate.assessment.completeness import whats_left
 from dictate.chart.case import Case
 from dictate.chart.chart import (
     Chart,
@@ -19,25 +20,34 @@ from dictate.chart.chart import (
     standing_utterances,
     undone_utterances,
 )
+from dictate.chart.correction import plan_correction
 from dictate.chart.events import (
+    Decided,
+    Decision,
     Event,
     Happening,
     Heard,
+    Noted,
     Outcome,
     Redone,
     Settled,
+    TeethChosen,
     ToothChosen,
     Undone,
 )
-from dictate.chart.plan import Plan, chart_with, plan_correction, plan_statements
-from dictate.grammar.spoken import SpokenLanguage
-from dictate.phrases.reading import Reading, read_utterance
+from dictate.chart.plan import Plan, chart_with, plan_statements
+from dictate.grammar.spoken import SpokenLanguages
+from dictate.phrases.reading import Reading, read_typed, read_utterance
 from dictate.phrases.statements import Command, Unclear
-from dictate.speech.recogniser import Hypothesis
+from dictate.speech.audio import Samples, UtteranceAudio
+from dictate.speech.recogniser import NOTE, Hypothesis
 from dictate.statement_data import as_data, by_number, clear, kind_of, names_tooth, on_tooth
 
 Answer = Literal["confirmed", "rejected", "repeated"]
-_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject")
+_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
+_CHOICES = ("tooth", "teeth")
+_TYPED = "keyboard"
+_TYPED_NOTE = "note:"
 
 
 def now_utc() -> datetime:
@@ -80,18 +90,22 @@ class Session:
 
     `save` is called with the events of an utterance before anything of it is shown; where it
     raises, the session stays as it was. `events` are those of an examination that is resumed.
+    `keep_clip` keeps the sound of a spoken note, given the number of its utterance, and returns
+    the name of its file; without it a note has no sound.
     """
 
     def __init__(
         self,
         case: Case,
-        language: SpokenLanguage,
+        languages: SpokenLanguages,
         events: Sequence[Event] = (),
         save: Callable[[Sequence[Event]], None] = lambda events: None,
         now: Callable[[], datetime] = now_utc,
+        keep_clip: Callable[[Samples, int], str] | None = None,
     ) -> None:
         self.case = case
-        self._language = language
+        self._languages = languages
+        self._keep_clip = keep_clip
         self._save = save
         self._now = now
         self._events: list[Event] = list(events)
@@ -124,20 +138,23 @@ class Session:
             if isinstance(event.what, Heard):
                 yield event.sequence, event.what
 
-    def type_text(self, text: str) -> Heard:
-        """Take a typed phrase; return what became of it."""
-        typed = Hypothesis(text, score=1.0, trust="sure", engine="keyboard")
-        return self.hear(typed)
+    @property
+    def listening_for(self) -> str:
+        """What an engine is to listen for: the part of the visit, or a note of any words."""
+        return NOTE if self._note_is_due() else self.chart.context
 
-    def hear(
-        self,
-        hypothesis: Hypothesis,
-        file: str | None = None,
-        start_s: float | None = None,
-        end_s: float | None = None,
-    ) -> Heard:
+    def type_text(self, text: str) -> Heard:
+        """Take a typed phrase; return what became of it. What follows "note:" is a note."""
+        words = text.strip()
+        if words.lower().startswith(_TYPED_NOTE):
+            return self._take_note(words[len(_TYPED_NOTE) :].strip())
+        return self.hear(Hypothesis(text, score=1.0, trust="sure", engine=_TYPED))
+
+    def hear(self, hypothesis: Hypothesis, audio: UtteranceAudio | None = None) -> Heard:
         """Take an utterance from an engine; return what became of it."""
-        reading = read_utterance(self._language, hypothesis.text)
+        if audio is not None and self._note_is_due():
+            return self._take_spoken_note(hypothesis, audio)
+        reading = self._read(hypothesis)
         statements = tuple(as_data(statement) for statement in reading.statements)
         verdict = self._verdict(hypothesis, reading, statements)
         heard = Heard(
@@ -146,13 +163,62 @@ class Session:
             reason=verdict.reason or _repairs_in_words(reading),
             rule=verdict.rule,
             statements=verdict.statements or statements,
-            file=file,
-            start_s=start_s,
-            end_s=end_s,
-            engine=hypothesis.engine,
-            score=None if hypothesis.engine == "keyboard" else hypothesis.score,
+            score=None if hypothesis.engine == _TYPED else hypothesis.score,
+            **_source(hypothesis, audio),
         )
         self._record(heard, verdict.happenings)
+        return heard
+
+    def decide(self, tooth: int, rule: str, decision: Decision, text: str = "") -> Heard:
+        """Keep what a clinician decided on the proposal of a rule for a tooth."""
+        decided = Decided(tooth=tooth, rule=rule, decision=decision, text=text)
+        statement = decided.model_dump(exclude={"event"})
+        heard = Heard(
+            text=f"{decision} {tooth}: {text or rule}",
+            outcome="charted",
+            statements=({"statement": "decision", **statement},),
+        )
+        self._record(heard, (decided,))
+        return heard
+
+    def _read(self, hypothesis: Hypothesis) -> Reading:
+        context = self.chart.context
+        if hypothesis.engine == _TYPED:
+            others = self._languages.others(context)
+            return read_typed((self._languages[context], *others), hypothesis.text)
+        return read_utterance(self._languages[context], hypothesis.text)
+
+    def _note_is_due(self) -> bool:
+        """Whether the utterance before asked for a note to be taken."""
+        last = self.heard[-1:]
+        return any(
+            event.what.outcome == "charted"
+            and [each["statement"] for each in event.what.statements] == ["note"]
+            for event in last
+            if isinstance(event.what, Heard)
+        )
+
+    def _take_spoken_note(self, hypothesis: Hypothesis, audio: UtteranceAudio) -> Heard:
+        number = len(self._events) + 1
+        clip = self._keep_clip(audio.samples, number) if self._keep_clip else None
+        heard = Heard(
+            text=hypothesis.text,
+            outcome="charted",
+            reason="Kept as a note, not verified.",
+            statements=({"statement": "noted"},),
+            **_source(hypothesis, audio),
+        )
+        note = Noted(text=hypothesis.text, tooth=self.chart.tooth_in_hand, clip=clip)
+        self._record(heard, (note,))
+        return heard
+
+    def _take_note(self, text: str) -> Heard:
+        if not text:
+            heard = Heard(text=_TYPED_NOTE, outcome="refused", reason="The note is empty.")
+            self._record(heard, ())
+            return heard
+        heard = Heard(text=text, outcome="charted", statements=({"statement": "noted"},))
+        self._record(heard, (Noted(text=text, tooth=self.chart.tooth_in_hand, verified=True),))
         return heard
 
     def _record(self, heard: Heard, happenings: Sequence[Happening]) -> None:
@@ -191,8 +257,12 @@ class Session:
                 return self._answer(confirmed=command == "confirm")
             case "undo":
                 return self._undo()
-            case _:
+            case "redo":
                 return self._redo()
+            case "left":
+                return _Verdict("charted", whats_left(self.chart).sentence)
+            case _:
+                return _Verdict("charted", "Say the note now.")
 
     def _undo(self) -> _Verdict:
         doubts = self.doubts
@@ -231,9 +301,8 @@ class Session:
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
-        in_hand = self.chart.tooth_in_hand
         chosen_since = self._last_choice() > asked[-1].number
-        stay = (ToothChosen(tooth=in_hand),) if chosen_since and in_hand else ()
+        stay = _taken_in_hand(self.chart) if chosen_since else ()
         return _Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
@@ -250,9 +319,9 @@ class Session:
             return _not_understood(hypothesis)
         waiting = self._doubt_about_tooth()
         plan = plan_statements(self.chart, understood)
-        if waiting and not plan.chooses_tooth:
+        if waiting and plan.leans:
             return self._follow(waiting, understood)
-        if self._tooth_was_refused() and not plan.chooses_tooth and not plan.objection:
+        if self._tooth_was_refused() and plan.leans and not plan.objection:
             reason = "The tooth named last was refused: say which tooth."
             return _Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
@@ -269,14 +338,15 @@ class Session:
             return _Verdict(
                 "query",
                 question,
-                tuple(each for each in plan.happenings if certain and each.event == "tooth"),
+                tuple(each for each in plan.happenings if certain and each.event in _CHOICES),
                 (*plan.statements, *kept),
             )
-        return _Verdict("charted", happenings=plan.happenings, statements=plan.statements)
+        remarks = " ".join(plan.remarks) or None
+        return _Verdict("charted", remarks, plan.happenings, plan.statements)
 
     def _last_choice(self) -> int:
         """The sequence number of the event that chose the tooth in hand, 0 if none did."""
-        choices = (event.sequence for event in self._events if event.what.event == "tooth")
+        choices = (event.sequence for event in self._events if event.what.event in _CHOICES)
         return max(choices, default=0)
 
     def _doubt_about_tooth(self) -> Doubt | None:
@@ -349,6 +419,19 @@ class Session:
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
         marked = ({"statement": "correction"}, *plan.statements)
         return _Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
+
+
+def _source(hypothesis: Hypothesis, audio: UtteranceAudio | None) -> dict[str, Any]:
+    """Return where an utterance came from, as its event keeps it."""
+    at = {} if audio is None else {"start_s": audio.start_s, "end_s": audio.end_s}
+    return {"engine": hypothesis.engine, "file": audio.file if audio else None, **at}
+
+
+def _taken_in_hand(chart: Chart) -> tuple[Happening, ...]:
+    """Return what takes in hand again what is in hand now."""
+    if chart.several_in_hand:
+        return (TeethChosen(teeth=chart.several_in_hand),)
+    return () if chart.tooth_in_hand is None else (ToothChosen(tooth=chart.tooth_in_hand),)
 
 
 def plan_chart(chart: Chart, statements: Sequence[dict[str, Any]]) -> Chart:

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import asdict
 from typing import Any
 
 from dictate.chart.kinds import finding_kinds
 from dictate.phrases.reading import may_name_tooth
-from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+from dictate.phrases.statements import (
+    ChooseTeeth,
+    ChooseTooth,
+    Clear,
+    Command,
+    Found,
+    Seen,
+    Statement,
+    Unclear,
+)
 
 MOVES = ("next", "previous", "skip")
 """Words to the program that take another tooth in hand."""
@@ -16,16 +26,28 @@ MOVES = ("next", "previous", "skip")
 def as_data(statement: Statement) -> dict[str, Any]:
     """Return a statement as the plain data that records keep and the command line prints."""
     match statement:
-        case ChooseTooth(tooth):
-            return {"statement": "tooth", "tooth": tooth}
+        case ChooseTooth(tooth, by_name):
+            named = {"by_name": True} if by_name else {}
+            return {"statement": "tooth", "tooth": tooth, **named}
+        case ChooseTeeth():
+            return {"statement": "teeth", **_said(statement)}
         case Found(kind, value, site, tooth):
             unit = finding_kinds()[kind].unit
             finding = {"tooth": tooth, "kind": kind, "value": value, "unit": unit, "site": site}
             return {"statement": "finding", "finding": finding}
-        case Command(command):
-            return {"statement": command}
+        case Seen():
+            return {"statement": "observation", "observation": _said(statement)}
+        case Clear():
+            return {"statement": "clear", **asdict(statement)}
+        case Command(command, about):
+            return {"statement": command, **({"about": about} if about else {})}
         case Unclear(text):
             return {"statement": "unclear", "text": text}
+
+
+def _said(statement: ChooseTeeth | Seen) -> dict[str, Any]:
+    """Return the fields of a statement that were said."""
+    return {name: value for name, value in asdict(statement).items() if value not in (None, ())}
 
 
 def on_tooth(statement: dict[str, Any], tooth: int | None) -> dict[str, Any]:
@@ -50,7 +72,7 @@ def kind_of(statement: Mapping[str, Any]) -> str | None:
 def names_tooth(statements: Iterable[Mapping[str, Any]]) -> bool:
     """Return whether statements take a tooth in hand, or may have been meant to."""
     return any(
-        each["statement"] in ("tooth", *MOVES)
+        each["statement"] in ("tooth", "teeth", *MOVES)
         or (each["statement"] == "unclear" and may_name_tooth(each["text"]))
         for each in statements
     )

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from dictate.chart.case import Case
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.replay import Replay, replay
 from dictate.session import Session
 from dictate.speech.recogniser import Recogniser
@@ -45,7 +45,7 @@ class Tally:
 
 def play(files: list[Path], engine: Recogniser, species: str = "dog") -> tuple[Session, Replay]:
     case = Case(id="fixture", species=species, opened=datetime(2026, 5, 4, tzinfo=UTC))
-    session = Session(case, charting_language())
+    session = Session(case, spoken_languages())
     return session, replay(files, lambda: engine, session)
 
 

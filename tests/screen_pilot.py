@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from dictate.chart.case import Case
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.listening import Understood
 from dictate.screen.app import ChartingApp
 from dictate.screen.entry import PhraseInput
@@ -21,7 +21,7 @@ SMALL, LARGE = (80, 24), (120, 40)
 
 def session_of(species="dog", phrases=(), animal="Mila", **settings):
     case = Case(id="mila-1", species=species, opened=OPENED, animal=animal)
-    session = Session(case, charting_language(), **settings)
+    session = Session(case, spoken_languages(), **settings)
     for phrase in phrases:
         session.type_text(phrase)
     return session

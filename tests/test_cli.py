@@ -96,7 +96,7 @@ def test_replay_prints_one_json_object_and_nothing_else():
     run = dictate("replay", *map(str, (sentence, chatter, silence)), "--json")
     assert run.returncode == 0, run.stderr
     result = json.loads(run.stdout)
-    assert set(result) == {"utterances", "findings", "timing"}
+    assert set(result) == {"utterances", "findings", "observations", "timing"}
     assert set(result["timing"]) == {"audio_s", "cpu_s"}
     assert [row["outcome"] for row in result["utterances"]] == ["charted", "refused", "refused"]
     assert {row["file"] for row in result["utterances"]} == {
@@ -138,14 +138,14 @@ def test_the_headless_demo_prints_a_summary_and_writes_the_reports(tmp_path):
 
 def test_a_case_is_listed_and_reported(tmp_path):
     from dictate.chart.case import Case
-    from dictate.grammar.spoken import charting_language
+    from dictate.grammar.spoken import spoken_languages
     from dictate.session import Session, now_utc
     from dictate.store.cases import CaseStore
 
     store = CaseStore(tmp_path / "cases.sqlite")
     case = Case(id="brindle", species="dog", opened=now_utc(), animal="Brindle")
     store.add_case(case)
-    Session(case, charting_language(), save=lambda new: store.append("brindle", new)).type_text(
+    Session(case, spoken_languages(), save=lambda new: store.append("brindle", new)).type_text(
         "208 calculus 2"
     )
     assert "brindle" in dictate("cases", data=tmp_path).stdout

@@ -3,17 +3,20 @@ from random import Random
 
 import pytest
 
+from dictate.chart.events import CONTEXTS
 from dictate.grammar.automaton import Automaton
 from dictate.grammar.card import phrase_card
 from dictate.grammar.jsgf import GrammarError, read
 from dictate.grammar.pronunciation import PHONES, read_pronunciations
 from dictate.grammar.sample import sentence
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import charting_language, spoken_languages
 from dictate.phrases.reading import read_utterance
 
 ROOT = Path(__file__).resolve().parent.parent
+LANGUAGES = spoken_languages()
 LANGUAGE = charting_language()
-SAMPLES = 3000
+SAMPLES = 1500
+IN_EVERY_CONTEXT = pytest.mark.parametrize("context", LANGUAGES.contexts)
 
 
 def grammar(tmp_path: Path, rules: str) -> Path:
@@ -22,14 +25,19 @@ def grammar(tmp_path: Path, rules: str) -> Path:
     return path
 
 
-def sampled(number: int) -> str:
-    return sentence(LANGUAGE.rules, LANGUAGE.root, Random(number))
+def sampled(number: int, context: str = "charting") -> str:
+    return sentence(LANGUAGES[context].rules, LANGUAGES[context].root, Random(number))
 
 
-def test_every_sentence_that_the_grammar_can_produce_has_exactly_one_meaning():
+def test_every_part_of_a_visit_has_a_language():
+    assert LANGUAGES.contexts == CONTEXTS
+
+
+@IN_EVERY_CONTEXT
+def test_every_sentence_that_the_grammar_can_produce_has_exactly_one_meaning(context):
     for number in range(SAMPLES):
-        text = sampled(number)
-        reading = read_utterance(LANGUAGE, text)
+        text = sampled(number, context)
+        reading = read_utterance(LANGUAGES[context], text)
         assert not text or reading.is_clear, f"{number}: “{text}” gives {reading.statements}"
 
 
@@ -39,11 +47,20 @@ def test_every_sampled_sentence_is_allowed_by_the_automaton():
 
 @pytest.mark.parametrize(
     "example",
-    [example for rule in LANGUAGE.rules.values() for example in rule.examples],
+    sorted(
+        {
+            example
+            for context in LANGUAGES.contexts
+            for rule in LANGUAGES[context].reached_rules
+            for example in rule.examples
+        }
+    ),
 )
 def test_every_example_on_the_card_can_be_said(example):
-    ways = (example, f"pocket five {example}", f"{example} pocket five")
-    assert any(LANGUAGE.allows(way.split()) for way in ways)
+    ways = (example, f"pocket five {example}", f"{example} pocket five", f"two oh eight {example}")
+    assert any(
+        LANGUAGES[context].allows(way.split()) for context in LANGUAGES.contexts for way in ways
+    )
 
 
 def test_the_graph_for_engines_holds_the_same_sentences():
@@ -74,7 +91,7 @@ def test_the_graph_for_engines_holds_no_other_sentences():
 
 def test_the_spoken_phrase_card_is_up_to_date():
     card = (ROOT / "docs" / "spoken_phrases.md").read_text(encoding="utf-8")
-    assert card == phrase_card(LANGUAGE), (
+    assert card == phrase_card(LANGUAGES), (
         "run: python -m dictate.grammar.card docs/spoken_phrases.md"
     )
 

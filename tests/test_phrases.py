@@ -55,7 +55,7 @@ def test_a_tooth_is_chosen_by_its_modified_triadan_number(tooth):
     ],
 )
 def test_a_tooth_is_chosen_by_its_name(name, tooth):
-    assert read(name) == (ChooseTooth(tooth),)
+    assert read(name) == (ChooseTooth(tooth, by_name=tooth < 500),)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ real: two readers of a novel, from recordings in the public domain.
 
 import pytest
 
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import (
     CHARTING_VOICES,
@@ -23,7 +23,7 @@ from tests.fixture_replay import (
 
 @pytest.fixture(scope="module")
 def engine() -> SphinxRecogniser:
-    return SphinxRecogniser(charting_language())
+    return SphinxRecogniser(spoken_languages())
 
 
 @pytest.fixture(scope="module")

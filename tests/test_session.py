@@ -8,17 +8,17 @@ from dictate.chart.case import Case
 from dictate.chart.chart import Chart, fold
 from dictate.chart.rules import objection_to_finding
 from dictate.errors import DictateError
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
 from dictate.speech.recogniser import Hypothesis
 
-LANGUAGE = charting_language()
+LANGUAGES = spoken_languages()
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 
 
 def session(species: str = "dog", **others) -> Session:
     case = Case(id="brindle", species=species, opened=OPENED, animal="Brindle")
-    return Session(case, LANGUAGE, now=lambda: OPENED, **others)
+    return Session(case, LANGUAGES, now=lambda: OPENED, **others)
 
 
 def charted(one: Session) -> list[str]:

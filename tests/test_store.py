@@ -12,7 +12,7 @@ import pytest
 
 from dictate.chart.case import Case
 from dictate.errors import DictateError
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
 from dictate.store.cases import CaseStore
 
@@ -24,13 +24,13 @@ import sys
 from datetime import UTC, datetime
 from pathlib import Path
 from dictate.chart.case import Case
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
 from dictate.store.cases import CaseStore
 
 store = CaseStore(Path(sys.argv[1]))
 case, events = store.load("brindle")
-session = Session(case, charting_language(), events, save=lambda new: store.append(case.id, new))
+session = Session(case, spoken_languages(), events, save=lambda new: store.append(case.id, new))
 for number in range(10_000):
     tooth = (201, 202, 203, 204)[number % 4]
     session.type_text(f"{tooth} pocket {number % 9}")
@@ -48,7 +48,7 @@ def charting(store: CaseStore) -> Session:
     case, events = store.load("brindle")
     return Session(
         case,
-        charting_language(),
+        spoken_languages(),
         events,
         save=lambda new: store.append(case.id, new),
         now=lambda: OPENED,
@@ -84,7 +84,7 @@ def test_killed_at_any_moment_the_case_holds_all_that_was_shown(store, tmp_path)
         case, events = store.load("brindle")
         assert len(events) >= last > before
         assert [event.sequence for event in events] == list(range(1, len(events) + 1))
-        Session(case, charting_language(), events)
+        Session(case, spoken_languages(), events)
 
 
 def test_two_sessions_on_one_case_do_not_overwrite_each_other(store):

@@ -4,29 +4,78 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import groupby
+from typing import Any
 
 from pydantic import BaseModel, ConfigDict
 
 from dictate.chart.anatomy import Anatomy, Species, anatomy_of
-from dictate.chart.case import Case
-from dictate.chart.events import Charted, Event, Happening, Redone, Skipped, ToothChosen, Undone
+from dictate.chart.case import Case, Dentition
+from dictate.chart.events import (
+    Charted,
+    Context,
+    ContextChosen,
+    Decided,
+    DentitionChosen,
+    Event,
+    Happening,
+    Heard,
+    Noted,
+    Observed,
+    Redone,
+    Settled,
+    Skipped,
+    TeethChosen,
+    ToothChosen,
+    Undone,
+)
 from dictate.chart.finding import Finding
+from dictate.chart.observation import Observation
 
 
 class Chart(BaseModel):
-    """What has been found so far. `findings` are in the order in which they were charted."""
+    """What has been found so far. `findings` and the like are in the order of charting.
+
+    Either one tooth is in hand, or several (`several_in_hand`), or none. `decisions` has the last
+    decision on every proposal that was decided on.
+    """
 
     model_config = ConfigDict(frozen=True)
     species: Species
     index_scale: int
+    dentition: Dentition = "permanent"
+    context: Context = "charting"
     tooth_in_hand: int | None = None
+    several_in_hand: tuple[int, ...] = ()
     findings: tuple[Finding, ...] = ()
     skipped: frozenset[int] = frozenset()
+    observations: tuple[Observation, ...] = ()
+    notes: tuple[Noted, ...] = ()
+    decisions: tuple[Decided, ...] = ()
 
     @property
     def anatomy(self) -> Anatomy:
         """The tables of the species."""
         return anatomy_of(self.species)
+
+    @property
+    def teeth_in_hand(self) -> tuple[int, ...]:
+        """The tooth or the teeth that what is said without a tooth belongs to."""
+        return self.several_in_hand if self.tooth_in_hand is None else (self.tooth_in_hand,)
+
+    @property
+    def expected_teeth(self) -> tuple[int, ...]:
+        """The teeth to be examined, in charting order: the deciduous ones in a deciduous
+        dentition, the permanent ones otherwise. In a mixed dentition a permanent tooth's place is
+        examined where its deciduous predecessor was (`place_examined`)."""
+        anatomy = self.anatomy
+        young = self.dentition == "deciduous"
+        return anatomy.deciduous_teeth if young else anatomy.permanent_teeth
+
+    def place_examined(self, tooth: int) -> bool:
+        """Return whether the tooth carries a finding, or in a mixed dentition its deciduous
+        predecessor does."""
+        charted = self.charted_teeth
+        return tooth in charted or (self.dentition == "mixed" and tooth + 400 in charted)
 
     @property
     def charted_teeth(self) -> frozenset[int]:
@@ -44,27 +93,56 @@ class Chart(BaseModel):
                 return standing
         return None
 
+    def observed(self, observation: Observation) -> Observation | None:
+        """Return the observation of the same identity that stands, if there is one."""
+        for standing in self.observations:
+            if standing.identity == observation.identity:
+                return standing
+        return None
+
     def after(self, happening: Happening) -> Chart:
-        """Return the chart after a tooth was chosen or skipped, or findings were charted; the
-        chart itself after anything else."""
+        """Return the chart after a happening; the chart itself where it changes nothing."""
+        changes = self._changes(happening)
+        return self.model_copy(update=changes) if changes else self
+
+    def _changes(self, happening: Happening) -> dict[str, Any]:
         match happening:
             case ToothChosen(tooth=tooth):
-                return self.model_copy(update={"tooth_in_hand": tooth})
+                return {"tooth_in_hand": tooth, "several_in_hand": ()}
+            case TeethChosen(teeth=teeth):
+                return {"tooth_in_hand": None, "several_in_hand": teeth}
             case Skipped(tooth=tooth):
-                return self.model_copy(update={"skipped": self.skipped | {tooth}})
+                return {"skipped": self.skipped | {tooth}}
             case Charted(findings=findings, replaced=replaced):
                 standing = {each.place: each for each in self.findings}
                 for finding in (*replaced, *findings):
                     standing.pop(finding.place, None)
                 standing.update((each.place, each) for each in findings)
-                return self.model_copy(update={"findings": tuple(standing.values())})
+                return {"findings": tuple(standing.values())}
+            case Observed(observations=observations, replaced=replaced):
+                seen = {each.identity: each for each in self.observations}
+                for observation in (*replaced, *observations):
+                    seen.pop(observation.identity, None)
+                seen.update((each.identity, each) for each in observations)
+                return {"observations": tuple(seen.values())}
+            case ContextChosen(context=context):
+                return {"context": context}
+            case DentitionChosen(dentition=dentition):
+                return {"dentition": dentition}
+            case Noted():
+                return {"notes": (*self.notes, happening)}
+            case Decided(tooth=tooth, rule=rule):
+                others = (
+                    each for each in self.decisions if (each.tooth, each.rule) != (tooth, rule)
+                )
+                return {"decisions": (*others, happening)}
             case _:
-                return self
+                return {}
 
 
 def blank_chart(case: Case) -> Chart:
     """Return the chart of an examination in which nothing has happened yet."""
-    return Chart(species=case.species, index_scale=case.index_scale)
+    return Chart(species=case.species, index_scale=case.index_scale, dentition=case.dentition)
 
 
 def fold(blank: Chart, events: Sequence[Event]) -> Chart:
@@ -101,7 +179,9 @@ def _history(
                     taken_back.append(done.pop())
                 case Redone(of=number) if taken_back and taken_back[-1][0].utterance == number:
                     done.append(taken_back.pop())
-                case ToothChosen() | Skipped() | Charted():
+                case Heard() | Settled() | Undone() | Redone():
+                    pass
+                case _:
                     changes.append(event)
         if changes:
             done.append(tuple(changes))

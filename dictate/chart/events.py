@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from dictate.chart.case import Dentition
 from dictate.chart.finding import Finding
+from dictate.chart.observation import Observation
 
 Outcome = Literal["charted", "query", "refused"]
+
+Context = Literal["awake", "soft_tissue", "charting", "radiographs", "treatment"]
+"""The parts of a visit. Each is a context: what can be said in it is a small grammar of its own."""
+
+CONTEXTS: tuple[Context, ...] = get_args(Context)
+
+Decision = Literal["accepted", "changed", "dismissed"]
+"""What a clinician made of a proposal."""
 
 
 class _Happening(BaseModel):
@@ -40,6 +50,13 @@ class ToothChosen(_Happening):
     tooth: int
 
 
+class TeethChosen(_Happening):
+    """Several teeth were taken in hand at once: a range, or a part of the mouth."""
+
+    event: Literal["teeth"] = "teeth"
+    teeth: tuple[int, ...] = Field(min_length=1)
+
+
 class Skipped(_Happening):
     """A tooth was passed over."""
 
@@ -53,6 +70,51 @@ class Charted(_Happening):
     event: Literal["charted"] = "charted"
     findings: tuple[Finding, ...]
     replaced: tuple[Finding, ...] = ()
+
+
+class Observed(_Happening):
+    """Observations were added; those they replace are named with them."""
+
+    event: Literal["observed"] = "observed"
+    observations: tuple[Observation, ...]
+    replaced: tuple[Observation, ...] = ()
+
+
+class ContextChosen(_Happening):
+    """Another part of the visit was begun."""
+
+    event: Literal["context"] = "context"
+    context: Context
+
+
+class DentitionChosen(_Happening):
+    """The dentition was stated."""
+
+    event: Literal["dentition"] = "dentition"
+    dentition: Dentition
+
+
+class Noted(_Happening):
+    """A note: `tooth` was in hand, None where none was. A spoken one has its sound in `clip` (a
+    file name in the folder of clips), and `text` is what an engine made of it, not `verified`;
+    a typed one is as it was typed."""
+
+    event: Literal["noted"] = "noted"
+    text: str
+    tooth: int | None = None
+    clip: str | None = None
+    verified: bool = False
+
+
+class Decided(_Happening):
+    """A clinician decided on the proposal that `rule` makes for a tooth; `text` is what is to be
+    done, as it was proposed or changed, "" where it was dismissed."""
+
+    event: Literal["decided"] = "decided"
+    tooth: int
+    rule: str
+    decision: Decision
+    text: str = ""
 
 
 class Undone(_Happening):
@@ -78,7 +140,19 @@ class Settled(_Happening):
 
 
 Happening = Annotated[
-    Heard | ToothChosen | Skipped | Charted | Undone | Redone | Settled,
+    Heard
+    | ToothChosen
+    | TeethChosen
+    | Skipped
+    | Charted
+    | Observed
+    | ContextChosen
+    | DentitionChosen
+    | Noted
+    | Decided
+    | Undone
+    | Redone
+    | Settled,
     Field(discriminator="event"),
 ]
 

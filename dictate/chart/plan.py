@@ -7,19 +7,32 @@ Statements are the plain data that records keep and the command line prints:
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
+from dictate.chart.anatomy import is_deciduous
 from dictate.chart.chart import Chart
-from dictate.chart.events import Charted, Event, Happening, Skipped, ToothChosen
+from dictate.chart.events import (
+    Charted,
+    ContextChosen,
+    DentitionChosen,
+    Happening,
+    Observed,
+    Skipped,
+    TeethChosen,
+    ToothChosen,
+)
 from dictate.chart.finding import Finding
+from dictate.chart.observation import NORMAL, Observation, observation_kinds
+from dictate.chart.observation_rules import displaced_observations, objection_to_observation
 from dictate.chart.rules import (
     Objection,
     displaced_by,
     objection_to_finding,
     objection_to_tooth,
 )
+from dictate.chart.teeth_meant import teeth_meant
 
 StatementData: TypeAlias = Mapping[str, Any]
 
@@ -27,33 +40,57 @@ StatementData: TypeAlias = Mapping[str, Any]
 @dataclass(frozen=True)
 class Plan:
     """The happenings that would follow, the statements with their teeth filled in, and the
-    first impossibility, else the first question, that stands in the way."""
+    first impossibility, else the first question, that stands in the way. `remarks` are sentences
+    on what was left out. `leans`: some of it belongs to the tooth that was in hand before."""
 
     happenings: tuple[Happening, ...] = ()
     statements: tuple[dict[str, Any], ...] = ()
     objection: Objection | None = None
-
-    @property
-    def chooses_tooth(self) -> bool:
-        """Whether the first thing that it does is to take a tooth in hand."""
-        return bool(self.happenings) and isinstance(self.happenings[0], ToothChosen | Skipped)
+    remarks: tuple[str, ...] = ()
+    leans: bool = False
 
 
 @dataclass
-class _Draft:
+class Draft:
+    """A plan in the making, and the chart as it would be by then."""
+
     chart: Chart
     happenings: list[Happening] = field(default_factory=list)
     statements: list[dict[str, Any]] = field(default_factory=list)
     objections: list[Objection] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    leans: bool = False
+    chosen: bool = False
+    renamed: dict[int, int] = field(default_factory=dict)
 
     def happen(self, *happenings: Happening) -> None:
+        """Let something happen next."""
         self.happenings += happenings
         self.chart = chart_with(self.chart, happenings)
 
+    def teeth(self, tooth: int | None) -> tuple[int, ...]:
+        """Return the tooth that was named, else those in hand."""
+        if tooth is not None:
+            return (self.renamed.get(tooth, tooth),)
+        self.leans = self.leans or not self.chosen
+        return self.chart.teeth_in_hand
+
+    def choose(self, *happenings: Happening) -> None:
+        """Take another tooth in hand."""
+        self.chosen = True
+        self.happen(*happenings)
+
     def finished(self) -> Plan:
+        """Return the plan."""
         graver = [each for each in self.objections if each.verdict == "impossible"]
         first = next(iter(graver or self.objections), None)
-        return Plan(tuple(self.happenings), tuple(self.statements), first)
+        return Plan(
+            tuple(self.happenings),
+            tuple(self.statements),
+            first,
+            tuple(self.remarks),
+            self.leans,
+        )
 
 
 def chart_with(chart: Chart, happenings: Iterable[Happening]) -> Chart:
@@ -65,37 +102,81 @@ def chart_with(chart: Chart, happenings: Iterable[Happening]) -> Chart:
 
 def plan_statements(chart: Chart, statements: Sequence[StatementData]) -> Plan:
     """Return what `statements`, in order, would do to `chart`."""
-    draft = _Draft(chart)
+    draft = Draft(chart)
     for statement in statements:
-        match statement["statement"]:
-            case "tooth":
-                _plan_tooth(draft, statement["tooth"])
-            case "finding":
-                _plan_finding(draft, statement["finding"])
-            case "next" | "previous" | "skip" as move:
-                _plan_move(draft, move)
-            case _:
-                draft.statements.append(dict(statement))
+        if step := _STEPS.get(statement["statement"]):
+            step(draft, statement)
+        else:
+            draft.statements.append(dict(statement))
     return draft.finished()
 
 
-def _plan_tooth(draft: _Draft, tooth: int) -> None:
+def plan_tooth(draft: Draft, statement: StatementData) -> None:
+    """Take a tooth in hand. A name without "deciduous" means the deciduous tooth where the
+    dentition is deciduous."""
+    tooth = statement["tooth"]
+    young = draft.chart.dentition == "deciduous" and not is_deciduous(tooth)
+    if young and statement.get("by_name") and draft.chart.anatomy.has(tooth + 400):
+        draft.renamed[tooth] = tooth = tooth + 400
     draft.statements.append({"statement": "tooth", "tooth": tooth})
     if objection := objection_to_tooth(draft.chart, tooth):
         draft.objections.append(objection)
+        draft.chosen = True
     else:
-        draft.happen(ToothChosen(tooth=tooth))
+        draft.choose(ToothChosen(tooth=tooth))
 
 
-def _plan_finding(draft: _Draft, data: Mapping[str, Any]) -> None:
-    tooth = data["tooth"] if data["tooth"] is not None else draft.chart.tooth_in_hand
-    draft.statements.append({"statement": "finding", "finding": {**data, "tooth": tooth}})
-    if tooth is None:
+def _plan_teeth(draft: Draft, statement: StatementData) -> None:
+    meant = teeth_meant(draft.chart, statement)
+    if isinstance(meant, Objection):
+        draft.statements.append(dict(statement))
+        draft.objections.append(meant)
+        draft.chosen = True
+        return
+    draft.statements.append({**statement, "teeth": list(meant)})
+    draft.choose(TeethChosen(teeth=meant))
+
+
+def plan_finding(draft: Draft, statement: StatementData) -> None:
+    """Chart a finding on the tooth that it names, else on each tooth in hand."""
+    data = statement["finding"]
+    teeth = draft.teeth(data["tooth"])
+    if not teeth:
+        draft.statements.append({"statement": "finding", "finding": dict(data)})
         draft.objections.append(
             Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
         )
         return
-    finding = Finding(**{**data, "tooth": tooth})
+    findings = [Finding(**{**data, "tooth": tooth}) for tooth in teeth]
+    if len(findings) > 1:
+        findings = _without_missing_teeth(draft, findings)
+    for finding in findings:
+        _chart_finding(draft, finding)
+
+
+def _without_missing_teeth(draft: Draft, findings: list[Finding]) -> list[Finding]:
+    """Return what can be charted of a finding said of several teeth at once: not on those that
+    are charted missing."""
+    absent = [each.tooth for each in findings if _is_missing(draft.chart, each)]
+    if absent:
+        numbers = ", ".join(str(tooth) for tooth in absent)
+        draft.remarks.append(f"Left out, charted missing: {numbers}.")
+    present = [each for each in findings if each.tooth not in absent]
+    if not present:
+        draft.objections.append(
+            Objection("impossible", "missing", "All of these teeth are charted missing.")
+        )
+    return present
+
+
+def _is_missing(chart: Chart, finding: Finding) -> bool:
+    row = finding.row
+    gone = any(each.kind == "missing" for each in chart.on(finding.tooth))
+    return gone and finding.kind != "missing" and not row.with_missing
+
+
+def _chart_finding(draft: Draft, finding: Finding) -> None:
+    draft.statements.append({"statement": "finding", "finding": finding.model_dump()})
     if objection := objection_to_finding(draft.chart, finding):
         draft.objections.append(objection)
         if objection.verdict == "impossible":
@@ -104,8 +185,10 @@ def _plan_finding(draft: _Draft, data: Mapping[str, Any]) -> None:
     draft.happen(Charted(findings=(finding,), replaced=displaced))
 
 
-def _plan_move(draft: _Draft, move: str) -> None:
-    tooth = draft.chart.tooth_in_hand
+def _plan_move(draft: Draft, statement: StatementData) -> None:
+    move = statement["statement"]
+    in_hand = draft.chart.teeth_in_hand
+    tooth = in_hand[-1] if in_hand else None
     onward = neighbour(draft.chart, tooth, -1 if move == "previous" else 1)
     if tooth is None or onward is None:
         draft.statements.append({"statement": move})
@@ -116,105 +199,113 @@ def _plan_move(draft: _Draft, move: str) -> None:
         return
     draft.statements.append({"statement": move, "tooth": onward})
     if move == "skip":
-        draft.happen(Skipped(tooth=tooth))
-    draft.happen(ToothChosen(tooth=onward))
+        draft.happen(*(Skipped(tooth=each) for each in in_hand))
+    draft.choose(ToothChosen(tooth=onward))
 
 
 def neighbour(chart: Chart, tooth: int | None, step: int) -> int | None:
     """Return the tooth `step` places on in the order of charting, None past either end. From a
-    deciduous tooth the order is that of the permanent tooth at its place."""
-    teeth = chart.anatomy.permanent_teeth
+    deciduous tooth the order is that of the permanent tooth at its place, and in a deciduous
+    dentition the other way about."""
+    teeth = chart.expected_teeth
     if tooth is None:
         return None
-    place = tooth if tooth < 500 else tooth - 400
+    other = tooth - 400 if is_deciduous(tooth) else tooth + 400
+    place = tooth if tooth in teeth else other
     if place not in teeth:
         return None
     number = teeth.index(place) + step
     return teeth[number] if 0 <= number < len(teeth) else None
 
 
-def plan_correction(
-    chart: Chart, last: Sequence[Event], statements: Sequence[StatementData]
-) -> Plan:
-    """Return what `statements`, spoken after "correction", would put right.
-
-    `last` are the events of the last utterance that stands. A tooth alone moves its findings to
-    that tooth. A finding takes the place of the one of its kind on the tooth; it keeps that
-    one's site where none is spoken.
-    """
-    draft = _Draft(chart)
-    draft.statements += [dict(each) for each in statements if each["statement"] == "correction"]
-    meant = [each for each in statements if each["statement"] != "correction"]
-    if len(meant) == 1 and meant[0]["statement"] == "tooth":
-        _move_findings(draft, last, meant[0]["tooth"])
-        return draft.finished()
-    for statement in meant:
-        match statement["statement"]:
-            case "tooth":
-                _plan_tooth(draft, statement["tooth"])
-            case "finding":
-                _correct(draft, findings_of(last), statement["finding"])
-            case _:
-                _object(draft, "Say what it should be, after “correction”.")
-    if not meant:
-        _object(draft, "Say what it should be, after “correction”.")
-    return draft.finished()
+def _plan_observation(draft: Draft, statement: StatementData) -> None:
+    """Chart an observation; of a paired part named without a side, on both."""
+    observation = Observation(**statement["observation"])
+    row = observation_kinds().get(observation.kind)
+    both = row is not None and row.paired and observation.place is None
+    for place in ("left", "right") if both else (observation.place,):
+        _observe(draft, observation.model_copy(update={"place": place}))
 
 
-def findings_of(events: Iterable[Event]) -> tuple[Finding, ...]:
-    """Return the findings that events charted."""
-    return tuple(
-        finding
-        for event in events
-        if isinstance(event.what, Charted)
-        for finding in event.what.findings
+def _observe(draft: Draft, observation: Observation) -> None:
+    data = observation.model_dump(mode="json")
+    draft.statements.append({"statement": "observation", "observation": data})
+    if objection := objection_to_observation(draft.chart, observation):
+        draft.objections.append(objection)
+        if objection.verdict == "impossible":
+            return
+    displaced = displaced_observations(draft.chart, observation)
+    draft.happen(
+        Observed(
+            observations=(observation,),
+            replaced=tuple(each for each in displaced if each != observation),
+        )
     )
 
 
-def _object(draft: _Draft, sentence: str) -> None:
-    draft.objections.append(Objection("impossible", "correction", sentence))
+def _plan_cover(draft: Draft, statement: StatementData) -> None:
+    """Chart as normal, and as covered only, what has not been stated in a section."""
+    draft.statements.append(dict(statement))
+    stated = {(each.kind, each.place) for each in draft.chart.observations}
+    covered = [
+        Observation(kind=kind, value=NORMAL, place=place, covered=True)
+        for kind, row in observation_kinds().items()
+        if row.section == statement["about"] and row.can_be_normal
+        for place in (("left", "right") if row.paired else (None,))
+        if (kind, place) not in stated
+    ]
+    if covered:
+        draft.happen(Observed(observations=tuple(covered)))
+    else:
+        sentence = "All of it is stated already: nothing is left to call normal."
+        draft.objections.append(Objection("impossible", "covered", sentence))
 
 
-def _move_findings(draft: _Draft, last: Sequence[Event], tooth: int) -> None:
-    moved = findings_of(last)
-    if not moved:
-        _object(draft, "The last utterance charted nothing that could move to another tooth.")
-        return
-    draft.happen(Charted(findings=(), replaced=moved))
-    _plan_tooth(draft, tooth)
-    for finding in moved:
-        _plan_finding(draft, {**finding.model_dump(), "tooth": tooth})
+def _plan_context(draft: Draft, statement: StatementData) -> None:
+    draft.statements.append(dict(statement))
+    draft.happen(ContextChosen(context=statement["about"]))
 
 
-def _correct(draft: _Draft, last: Sequence[Finding], data: Mapping[str, Any]) -> None:
-    tooth = data["tooth"] if data["tooth"] is not None else draft.chart.tooth_in_hand
-    wrong = _to_be_corrected(draft.chart, last, {**data, "tooth": tooth})
-    site = data["site"] or (wrong.site if wrong else None)
-    right = {**data, "tooth": tooth, "site": site}
-    draft.statements.append({"statement": "finding", "finding": right})
-    if tooth is None or wrong is None:
-        _object(draft, f"There is no {data['kind']} on the tooth in hand to correct.")
-        return
-    finding = Finding(**right)
-    without = chart_with(draft.chart, [Charted(findings=(), replaced=(wrong,))])
-    if objection := objection_to_finding(without, finding, correcting=True):
-        draft.objections.append(objection)
-        return
-    displaced = {each.place: each for each in (wrong, *displaced_by(without, finding))}
-    draft.happen(Charted(findings=(finding,), replaced=tuple(displaced.values())))
+def _plan_dentition(draft: Draft, statement: StatementData) -> None:
+    draft.statements.append(dict(statement))
+    draft.happen(DentitionChosen(dentition=statement["about"]))
 
 
-def _to_be_corrected(
-    chart: Chart, last: Sequence[Finding], data: Mapping[str, Any]
-) -> Finding | None:
-    """The finding that a correction means: the one at the very place; else the latest of its
-    kind on the tooth, if no site is spoken or the last utterance charted it; else what the last
-    utterance charted, if that was one finding alone."""
-    standing = [each for each in chart.findings if each in last] or list(chart.findings)
-    alike = [each for each in chart.on(data["tooth"] or 0) if each.kind == data["kind"]]
-    if data["site"] is not None:
-        exact = [each for each in alike if each.place == Finding(**data).place]
-        alike = exact or [each for each in alike if each in last]
-    if alike:
-        return alike[-1]
-    return standing[-1] if len(last) == 1 and last[0] in standing else None
+def _plan_clear(draft: Draft, statement: StatementData) -> None:
+    """Take back what is charted on a tooth: of one kind where it is named ("not missing"), else
+    all of it, which must be asked first."""
+    kind = statement.get("kind")
+    teeth = draft.teeth(statement.get("tooth"))
+    if not teeth:
+        draft.objections.append(
+            Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
+        )
+    for tooth in teeth:
+        draft.statements.append({"statement": "clear", "tooth": tooth, "kind": kind})
+        gone = tuple(each for each in draft.chart.on(tooth) if kind in (None, each.kind))
+        named = kind.replace("_", " ") if kind else "anything"
+        if objection := objection_to_tooth(draft.chart, tooth):
+            draft.objections.append(objection)
+        elif not gone:
+            sentence = f"{tooth} is not charted with {named}: nothing to take back."
+            draft.objections.append(Objection("impossible", "clear", sentence))
+        else:
+            if kind is None:
+                words = ", ".join(each.words() for each in gone)
+                draft.objections.append(Objection("ask", "clear", f"Clear {tooth}: {words}?"))
+            draft.happen(Charted(findings=(), replaced=gone))
+
+
+_STEPS: Mapping[str, Callable[[Draft, StatementData], None]] = {
+    "tooth": plan_tooth,
+    "teeth": _plan_teeth,
+    "finding": plan_finding,
+    "next": _plan_move,
+    "previous": _plan_move,
+    "skip": _plan_move,
+    "observation": _plan_observation,
+    "covered": _plan_cover,
+    "context": _plan_context,
+    "dentition": _plan_dentition,
+    "clear": _plan_clear,
+}

@@ -108,9 +108,10 @@ def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -
     contradicting = [each for each in others if not each.row.with_missing and each.kind != "normal"]
     if finding.kind == "missing" and contradicting:
         return _impossible("missing", f"{tooth} carries findings, so it is not missing.")
-    if finding.kind == "normal" and others:
+    charting = finding.row.section == "charting"
+    if finding.kind == "normal" and any(each.row.section == "charting" for each in others):
         return _impossible("normal", f"{tooth} carries findings, so it is not normal.")
-    if "normal" in kinds and not correcting:
+    if "normal" in kinds and charting and not correcting:
         return Objection("ask", "normal", f"{tooth} was charted normal. {finding.words()}?")
     return None
 
@@ -126,9 +127,10 @@ def _objection_to_replacing(chart: Chart, finding: Finding) -> Objection | None:
 
 def displaced_by(chart: Chart, finding: Finding) -> tuple[Finding, ...]:
     """Return the findings that go when `finding` is charted: the one at the same place, and
-    "normal" on the same tooth."""
+    "normal" on the same tooth where something else is found in the mouth."""
+    against_normal = finding.kind != "normal" and finding.row.section == "charting"
     return tuple(
         each
         for each in chart.on(finding.tooth)
-        if each.place == finding.place or (each.kind == "normal" and finding.kind != "normal")
+        if each.place == finding.place or (each.kind == "normal" and against_normal)
     )

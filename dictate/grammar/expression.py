@@ -71,3 +71,16 @@ class Rule:
     public: bool = False
     description: str = ""
     examples: tuple[str, ...] = field(default=())
+
+
+def references(part: Expression) -> list[str]:
+    """Return the names of the rules that a part refers to, in order."""
+    match part:
+        case Reference(rule):
+            return [rule]
+        case Sequence(parts) | Choice(parts):
+            return [name for each in parts for name in references(each)]
+        case Weighted(inner) | Repeat(inner) | Tagged(inner):
+            return references(inner)
+        case Word():
+            return []

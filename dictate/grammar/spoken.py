@@ -7,7 +7,7 @@ from functools import cache, cached_property
 from pathlib import Path
 
 from dictate.grammar.automaton import Automaton, WordGraph, word_graph
-from dictate.grammar.expression import Rule
+from dictate.grammar.expression import Rule, references
 from dictate.grammar.jsgf import GrammarError, read
 from dictate.grammar.pronunciation import read_pronunciations
 
@@ -32,6 +32,18 @@ class SpokenLanguage:
         self.automaton = Automaton(self.rules, root)
 
     @cached_property
+    def reached_rules(self) -> tuple[Rule, ...]:
+        """The rules that some sentence uses, in the order in which they are first needed."""
+        found: dict[str, Rule] = {}
+        waiting = [self.root]
+        while waiting:
+            name = waiting.pop(0)
+            if name not in found:
+                found[name] = self.rules[name]
+                waiting += references(found[name].expression)
+        return tuple(found.values())
+
+    @cached_property
     def words(self) -> tuple[str, ...]:
         """Every word, sorted."""
         return tuple(sorted(self.automaton.words))
@@ -54,7 +66,43 @@ class SpokenLanguage:
         return read_pronunciations(self.folder / "pronunciations.txt")
 
 
+CHARTING = "charting"
+"""The context that a visit begins in."""
+
+
+class SpokenLanguages:
+    """The language of every part of a visit: a small grammar each, so that only what can be said
+    there is listened for."""
+
+    def __init__(self, folder: Path, contexts: Sequence[str]) -> None:
+        self.contexts = tuple(contexts)
+        self._languages = {each: SpokenLanguage(folder, f"{each}.utterance") for each in contexts}
+
+    def __getitem__(self, context: str) -> SpokenLanguage:
+        return self._languages[context]
+
+    def others(self, context: str) -> tuple[SpokenLanguage, ...]:
+        """Return the languages of the other contexts, in the order of a visit."""
+        return tuple(self._languages[each] for each in self.contexts if each != context)
+
+    @cached_property
+    def words(self) -> tuple[str, ...]:
+        """Every word of every context, sorted."""
+        return tuple(sorted({word for each in self._languages.values() for word in each.words}))
+
+    @property
+    def pronunciations(self) -> dict[str, tuple[str, ...]]:
+        """Ways to say a word beyond the engine's dictionary."""
+        return self[CHARTING].pronunciations
+
+
 @cache
+def spoken_languages() -> SpokenLanguages:
+    """Return the languages of a visit, in its order."""
+    contexts = ("awake", "soft_tissue", "charting", "radiographs", "treatment")
+    return SpokenLanguages(grammars_folder(), contexts)
+
+
 def charting_language() -> SpokenLanguage:
-    """Return the language of a charting session."""
-    return SpokenLanguage(grammars_folder())
+    """Return the language of the charting itself, tooth by tooth."""
+    return spoken_languages()[CHARTING]

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from dictate.grammar.spoken import SpokenLanguage
 from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
 from dictate.phrases.normalise import filler_words, spoken_words
 from dictate.phrases.repair import Repair, repaired
-from dictate.phrases.statements import ChooseTooth, Command, Found, Statement, Unclear
+from dictate.phrases.slots import Slots
+from dictate.phrases.statements import ChooseTeeth, ChooseTooth, Statement, Unclear
 
 _PLACE_WORDS = frozenset(
     """oh zero one two three four five six seven eight nine ten eleven upper lower maxillary
@@ -66,6 +68,16 @@ def read_utterance(language: SpokenLanguage, text: str) -> Reading:
     return Reading(words, unclear, repairs, ambiguous=len(meanings) > 1)
 
 
+def read_typed(languages: Sequence[SpokenLanguage], text: str) -> Reading:
+    """Return the reading of typed text, which may be said in any part of the visit: the first
+    clear reading without a repaired word, else the first clear one, else that in the first of
+    `languages`, which is the present part's."""
+    readings = [read_utterance(language, text) for language in languages]
+    clear = [reading for reading in readings if reading.is_clear]
+    as_typed = [reading for reading in clear if not reading.repairs]
+    return next(iter((*as_typed, *clear, readings[0])))
+
+
 def may_name_tooth(text: str) -> bool:
     """Return whether unclear words may have been meant to name a tooth."""
     return not _PLACE_WORDS.isdisjoint(spoken_words(text))
@@ -80,7 +92,7 @@ def _without_lost_teeth(reading: Reading) -> Reading:
         statement = part.statement
         if isinstance(statement, Unclear):
             lost = lost or may_name_tooth(statement.text)
-        elif isinstance(statement, ChooseTooth):
+        elif isinstance(statement, ChooseTooth | ChooseTeeth):
             lost = False
         elif lost:
             part = replace(part, statement=Unclear(" ".join(reading.words[part.first : part.end])))
@@ -90,7 +102,7 @@ def _without_lost_teeth(reading: Reading) -> Reading:
 
 def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:
     parts: list[Part] = []
-    slots = _Slots()
+    slots = Slots()
     for end, tag in tags:
         first = parts[-1].end if parts else 0
         if tag == UNCLEAR:
@@ -102,62 +114,3 @@ def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:
         else:
             slots.fill(tag)
     return parts
-
-
-@dataclass
-class _Slots:
-    """What has been said since the last statement."""
-
-    said: dict[str, str] = field(default_factory=dict)
-    depths: list[int] = field(default_factory=list)
-    tooth: int | None = None
-
-    def fill(self, tag: str) -> None:
-        name, _, value = tag.partition("=")
-        if name == "depths+":
-            self.depths.append(int(value))
-        else:
-            self.said[name] = value
-
-    def emit(self, statement: str) -> list[Statement]:
-        match statement:
-            case "tooth":
-                return [self._choose()]
-            case "finding":
-                return [self._found(self.said.pop("site", None))]
-            case "finding_here":
-                return [self._found(self.said.get("site"))]
-            case "leave_site":
-                self.said.pop("site", None)
-                return []
-            case "depth_run":
-                return self._run()
-            case "next" | "previous" | "skip":
-                self.tooth = None
-                return [Command(statement)]
-            case _:
-                return [Command(statement)]
-
-    def _choose(self) -> Statement:
-        quadrant = int(self.said.pop("quadrant"))
-        if self.said.pop("deciduous", None) is not None:
-            quadrant += 4
-        self.tooth = quadrant * 100 + int(self.said.pop("position"))
-        return ChooseTooth(self.tooth)
-
-    def _found(self, site: str | None) -> Statement:
-        said = self.said.pop("value", None)
-        value: int | float | str | None = int(said) if said and said.isdigit() else said
-        if self.said.pop("half", None) is not None:
-            assert isinstance(value, int)
-            value += 0.5
-        return Found(self.said.pop("kind"), value, site, self.tooth)
-
-    def _run(self) -> list[Statement]:
-        side = self.said.pop("site")
-        sites = (f"mesio{side}", side, f"disto{side}")
-        depths, self.depths = self.depths, []
-        return [
-            Found("pocket", depth, site, self.tooth)
-            for site, depth in zip(sites, depths, strict=True)
-        ]

@@ -8,9 +8,21 @@ from typing import TypeAlias
 
 @dataclass(frozen=True)
 class ChooseTooth:
-    """Take a tooth in hand, by its modified Triadan number."""
+    """Take a tooth in hand, by its modified Triadan number; `by_name` where its name was said,
+    without "deciduous"."""
 
     tooth: int
+    by_name: bool = False
+
+
+@dataclass(frozen=True)
+class ChooseTeeth:
+    """Take several teeth in hand: from `first` to `last`, or a `group` such as "upper_left",
+    "lower_incisors", "all" or "rest"."""
+
+    first: int | None = None
+    last: int | None = None
+    group: str | None = None
 
 
 @dataclass(frozen=True)
@@ -26,10 +38,38 @@ class Found:
 
 
 @dataclass(frozen=True)
+class Seen:
+    """Something observed beside the teeth. `kind` is a row of the table of observations; `value`
+    a grade or a term; lengths in mm; the volume in mL. None where it was not said."""
+
+    kind: str
+    value: int | float | str | None = None
+    place: str | None = None
+    tooth: int | None = None
+    size_mm: tuple[float, ...] = ()
+    colour: str | None = None
+    surface: str | None = None
+    agent: str | None = None
+    volume_ml: float | None = None
+
+
+@dataclass(frozen=True)
+class Clear:
+    """Take back what is charted on a tooth: all of it, or what is of one kind. `tooth` is None
+    where none was named."""
+
+    tooth: int | None = None
+    kind: str | None = None
+
+
+@dataclass(frozen=True)
 class Command:
-    """A word to the program: next, previous, skip, undo, redo, confirm, reject, correction."""
+    """A word to the program: next, previous, skip, undo, redo, confirm, reject, correction, left,
+    note; or with what it is `about`: context (a part of the visit), dentition, covered (a section
+    of the examination that is normal)."""
 
     command: str
+    about: str | None = None
 
 
 @dataclass(frozen=True)
@@ -39,4 +79,4 @@ class Unclear:
     text: str
 
 
-Statement: TypeAlias = ChooseTooth | Found | Command | Unclear
+Statement: TypeAlias = ChooseTooth | ChooseTeeth | Found | Seen | Clear | Command | Unclear

@@ -165,12 +165,9 @@ class ChartingApp(App[None]):
         return self._take(phrase, lambda: self._session.type_text(phrase))
 
     def _hear(self, understood: Understood) -> bool:
-        audio = understood.audio
         return self._take(
             understood.hypothesis.text,
-            lambda: self._session.hear(
-                understood.hypothesis, file=audio.file, start_s=audio.start_s, end_s=audio.end_s
-            ),
+            lambda: self._session.hear(understood.hypothesis, understood.audio),
         )
 
     def _take(self, words: str, hear: Callable[[], object]) -> bool:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from dictate.speech.recogniser import HeardWord, Hypothesis
 
-_SURE_SUPPORT = -4.7
+_SURE_SUPPORT = -4.65
 _SURE_WEAKEST = -6.8
 _SURE_WORD = -7.2
 """Least support of a single word that is more than a vowel or two."""

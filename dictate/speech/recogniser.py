@@ -7,6 +7,9 @@ from typing import Protocol
 
 from dictate.speech.audio import Samples
 
+NOTE = "note"
+"""The context in which any English words are listened for, to be kept as a note and no more."""
+
 
 @dataclass(frozen=True)
 class HeardWord:
@@ -44,11 +47,16 @@ class Hypothesis:
 class Recogniser(Protocol):
     """A speech engine: fed with an utterance as it is spoken, answers once it has ended.
 
-    Call `start`, then `feed` for each block (it answers with the words so far), then `finish`.
+    Call `attend` where the part of the visit may have changed, then `start`, `feed` for each
+    block (it answers with the words so far), and `finish`.
     A recogniser holds no state from one utterance to the next that changes what a word means.
     """
 
     name: str
+
+    def attend(self, context: str) -> None:
+        """Listen for what can be said in this part of the visit, from the next call on."""
+        ...
 
     def start(self) -> None:
         """Begin an utterance."""

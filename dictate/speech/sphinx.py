@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from dictate.errors import DictateError
 from dictate.grammar.automaton import WordGraph
-from dictate.grammar.spoken import SpokenLanguage
+from dictate.grammar.spoken import CHARTING, SpokenLanguages
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.doubt import WORTH_ANOTHER_LOOK, Evidence, judge
 from dictate.speech.recogniser import HeardWord, Hypothesis
@@ -27,8 +27,7 @@ from dictate.speech.recogniser import HeardWord, Hypothesis
 FRAME_S = 0.01
 """Length of a PocketSphinx frame in s."""
 
-_GRAMMAR = "grammar"
-_PHONES = "phones"
+_PHONES = "any phones"
 
 _USUAL_BEAMS = {"beam": 1e-60, "wbeam": 1e-36, "pbeam": 1e-60}
 _WIDE_BEAMS = {"beam": 1e-75, "wbeam": 1e-45, "pbeam": 1e-75}
@@ -43,25 +42,35 @@ _SUNK = -20.0
 
 
 class SphinxRecogniser:
-    """The embedded engine, listening for the sentences of one language.
+    """The embedded engine, listening for the sentences of one context at a time.
 
     Raises DictateError where its model is missing or a word has no pronunciation.
     """
 
     name = "sphinx"
 
-    def __init__(self, language: SpokenLanguage) -> None:
-        self._language = language
-        self._dictionary = _dictionary(language)
-        self._decoder = _decoder(language, self._dictionary, _USUAL_BEAMS)
+    def __init__(self, languages: SpokenLanguages) -> None:
+        self._languages = languages
+        self._dictionary = _dictionary(languages)
+        self._decoder = _decoder(self._dictionary, _USUAL_BEAMS)
         self._decoder.add_allphone_file(_PHONES, str(_model() / "en-us-phone.lm.bin"))
         self._wide_decoder: Any = None
+        self._ready: set[tuple[int, str]] = set()
         self._listening = False
+        self._context = CHARTING
+        self.attend(CHARTING)
+
+    def attend(self, context: str) -> None:
+        """Listen for what can be said in this part of the visit, from the next call on."""
+        if self._listening and context != self._context:
+            self._close()
+        self._context = context
+        self._make_ready(self._decoder)
 
     def start(self) -> None:
         """Begin an utterance whose words are wanted while it is spoken."""
         self._close()
-        self._decoder.activate_search(_GRAMMAR)
+        self._decoder.activate_search(self._context)
         self._decoder.start_utt()
         self._listening = True
 
@@ -82,17 +91,26 @@ class SphinxRecogniser:
         """Return what the two decodings of `samples` say."""
         frames = len(samples) // int(SAMPLE_RATE * FRAME_S) + 2
         phones = _decode(self._decoder, _PHONES, samples)
-        segments = _decode(self._decoder, _GRAMMAR, samples)
+        segments = _decode(self._decoder, self._context, samples)
         evidence = _weigh(segments, phones, frames, self._is_sentence(segments))
         if evidence.is_sentence or evidence.support < WORTH_ANOTHER_LOOK:
             return evidence
         if self._wide_decoder is None:
-            self._wide_decoder = _decoder(self._language, self._dictionary, _WIDE_BEAMS)
-        segments = _decode(self._wide_decoder, _GRAMMAR, samples)
+            self._wide_decoder = _decoder(self._dictionary, _WIDE_BEAMS)
+        self._make_ready(self._wide_decoder)
+        segments = _decode(self._wide_decoder, self._context, samples)
         return _weigh(segments, phones, frames, self._is_sentence(segments))
 
+    def _make_ready(self, decoder: Any) -> None:
+        """Give a decoder the grammar of the context, where it has not got it yet."""
+        if (id(decoder), self._context) not in self._ready:
+            graph = self._languages[self._context].graph
+            decoder.add_fsg(self._context, _finite_state_grammar(decoder, graph))
+            self._ready.add((id(decoder), self._context))
+
     def _is_sentence(self, segments: list[_Segment]) -> bool:
-        return self._language.allows([each.word for each in segments if not each.is_silence])
+        words = [each.word for each in segments if not each.is_silence]
+        return self._languages[self._context].allows(words)
 
     def _close(self) -> None:
         if self._listening:
@@ -180,11 +198,11 @@ def _model() -> Path:
     return Path(_pocketsphinx().get_model_path("en-us"))
 
 
-def _decoder(language: SpokenLanguage, dictionary: str, beams: Mapping[str, float]) -> Any:
+def _decoder(dictionary: str, beams: Mapping[str, float]) -> Any:
     with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
         path = Path(folder) / "words.dict"
         path.write_text(dictionary, encoding="utf-8")
-        decoder = _pocketsphinx().Decoder(
+        return _pocketsphinx().Decoder(
             hmm=str(_model() / "en-us"),
             dict=str(path),
             lm=None,
@@ -194,29 +212,27 @@ def _decoder(language: SpokenLanguage, dictionary: str, beams: Mapping[str, floa
             silprob=_SILENCE,
             **beams,
         )
-    decoder.add_fsg(_GRAMMAR, _finite_state_grammar(decoder, language.graph))
-    return decoder
 
 
 def _finite_state_grammar(decoder: Any, graph: WordGraph) -> Any:
     final = 1 + max(max(start, end) for start, end, _, _ in graph.arcs)
     words = [(start, end, weight, word) for start, end, word, weight in graph.arcs]
     endings = [(state, final, 1.0) for state in sorted(graph.finals)]
-    return decoder.create_fsg(_GRAMMAR, 0, final, [*words, *endings])
+    return decoder.create_fsg("grammar", 0, final, [*words, *endings])
 
 
-def _dictionary(language: SpokenLanguage) -> str:
-    """Return a dictionary of the language's words alone: it loads in a moment."""
+def _dictionary(languages: SpokenLanguages) -> str:
+    """Return a dictionary of the words of all contexts: it loads in a moment."""
     known: dict[str, list[str]] = {}
-    wanted = set(language.words)
+    wanted = set(languages.words)
     text = (_model() / "cmudict-en-us.dict").read_text(encoding="utf-8")
     for line in text.splitlines():
         word, _, phones = line.partition(" ")
         if _plain(word) in wanted:
             known.setdefault(_plain(word), []).append(phones)
     lines = []
-    for word in language.words:
-        ways = language.pronunciations.get(word) or known.get(word)
+    for word in languages.words:
+        ways = languages.pronunciations.get(word) or known.get(word)
         if not ways:
             raise DictateError(f"Add how “{word}” sounds to grammars/pronunciations.txt.")
         lines += [

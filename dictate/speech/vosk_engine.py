@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -35,6 +35,8 @@ class VoskRecogniser:
     `unknown_words`. `HeardWord.support` is Vosk's confidence, 0 to 1. `UNKNOWN` stays among
     the words of a hypothesis, to show where it was, but not in its text.
 
+    `by_context` narrows the phrases by the part of the visit (see `attend`).
+
     `trust` is told by `judge`. Inside a grammar Vosk's confidence is often 1.0 for a wrong
     word, so it cannot be the only safeguard: `second_opinion`, where given, has the last word
     on every hypothesis.
@@ -50,18 +52,28 @@ class VoskRecogniser:
         model_folder: Path,
         phrases: Sequence[str],
         second_opinion: SecondOpinion | None = None,
+        by_context: Mapping[str, Sequence[str]] | None = None,
     ) -> None:
         self._vosk = _load_vosk()
         self._model = _load_model(self._vosk, model_folder)
         known, self.unknown_words = _split_by_vocabulary(self._model, phrases)
         if not known:
             raise DictateError(f"The model in {model_folder} knows none of the words to hear.")
-        if _knows(self._model, UNKNOWN):
-            known.append(UNKNOWN)
-        self._grammar = json.dumps(known, ensure_ascii=False)
+        unknown = [UNKNOWN] if _knows(self._model, UNKNOWN) else []
+        self._all = json.dumps([*known, *unknown], ensure_ascii=False)
+        self._by_context = {
+            context: json.dumps([*(w for w in words if w in known), *unknown], ensure_ascii=False)
+            for context, words in (by_context or {}).items()
+        }
+        self._grammar = self._all
         self._second_opinion = second_opinion
         self._ended: list[dict[str, Any]] = []
         self._try_out(model_folder)
+
+    def attend(self, context: str) -> None:
+        """Listen for the phrases of this part of the visit from the next utterance on; for all
+        where `by_context` does not name it."""
+        self._grammar = self._by_context.get(context, self._all)
 
     def start(self) -> None:
         """Begin an utterance.

@@ -10,7 +10,7 @@ import resource
 import time
 from datetime import timedelta
 
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import spoken_languages
 from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import (
     FIXTURES,
@@ -24,7 +24,7 @@ from tests.fixture_replay import (
 
 def main() -> None:
     began = time.perf_counter()
-    engine = SphinxRecogniser(charting_language())
+    engine = SphinxRecogniser(spoken_languages())
     print(f"engine ready in {time.perf_counter() - began:.2f} s")
     for row in MANIFEST["dictations"]:
         session, result = play([FIXTURES / row["file"]], engine, row["species"])
