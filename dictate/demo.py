@@ -52,7 +52,9 @@ def run_on_screen(session: Session, make_recogniser: Callable[[], Recogniser]) -
     from dictate.screen.app import ChartingApp
 
     source = AudioFile(dictation(), real_time=True)
-    ChartingApp(session, lambda tell: Listener(source, make_recogniser, tell)).run()
+    ChartingApp(
+        session, lambda tell, context: Listener(source, make_recogniser, tell, context)
+    ).run()
 
 
 def summary(session: Session, result: Replay) -> Table:

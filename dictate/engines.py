@@ -10,7 +10,7 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import Samples
 from dictate.speech.model import installed_english_model, models_folder
-from dictate.speech.recogniser import Hypothesis, Recogniser
+from dictate.speech.recogniser import NOTE, Hypothesis, Recogniser
 from dictate.speech.sphinx import SphinxRecogniser
 from dictate.speech.vosk_engine import VoskRecogniser
 
@@ -64,6 +64,8 @@ def agreement_with(embedded: SphinxRecogniser) -> Callable[[Samples, Hypothesis]
 
     def opinion(samples: Samples, first: Hypothesis) -> Hypothesis:
         second = embedded.finish(samples)
+        if embedded.context == NOTE:
+            return second
         if first.trust == "foreign" or second.trust == "foreign":
             reason = first.reason if first.trust == "foreign" else second.reason
             return replace(first, trust="foreign", reason=reason, score=0.0)

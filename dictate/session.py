@@ -6,7 +6,7 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any, Literal
@@ -35,13 +35,15 @@ from dictate.chart.events import (
     ToothChosen,
     Undone,
 )
+from dictate.chart.observation import Observation
 from dictate.chart.plan import Plan, chart_with, plan_statements
+from dictate.doubts import Doubt, held, numbered, open_doubts, put_right, with_followers
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.phrases.reading import Reading, read_typed, read_utterance
 from dictate.phrases.statements import Command, Unclear
 from dictate.speech.audio import Samples, UtteranceAudio
 from dictate.speech.recogniser import NOTE, Hypothesis
-from dictate.statement_data import as_data, by_number, clear, kind_of, names_tooth, on_tooth
+from dictate.statement_data import as_data, by_number, clear, names_tooth
 
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
@@ -53,16 +55,6 @@ _TYPED_NOTE = "note:"
 def now_utc() -> datetime:
     """Return the time now, with its zone."""
     return datetime.now(UTC)
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """An utterance that waits for an answer. `number` is that of its Heard event; `follows` the
-    number of the doubt whose tooth it is about, where it names none itself."""
-
-    number: int
-    heard: Heard
-    follows: int | None = None
 
 
 @dataclass(frozen=True)
@@ -125,18 +117,7 @@ class Session:
     @property
     def doubts(self) -> tuple[Doubt, ...]:
         """The open doubts, the one asked last at the end."""
-        settled = {event.what.of for event in self._events if isinstance(event.what, Settled)}
-        return tuple(
-            Doubt(number, heard, next((each.get("follows") for each in heard.statements), None))
-            for number, heard in self._numbered()
-            if heard.outcome == "query" and number not in settled
-        )
-
-    def _numbered(self) -> Iterator[tuple[int, Heard]]:
-        """The utterances in order, each with its number."""
-        for event in self._events:
-            if isinstance(event.what, Heard):
-                yield event.sequence, event.what
+        return open_doubts(self._events)
 
     @property
     def listening_for(self) -> str:
@@ -292,12 +273,12 @@ class Session:
     def _settle(self, asked: Sequence[Doubt], answer: Answer) -> _Verdict:
         """Chart what doubts hold, as one thing said, unless a rule forbids it. A tooth that was
         taken in hand since then stays in hand."""
-        held = [each for doubt in asked for each in clear(doubt.heard.statements)]
+        waiting = held(asked)
         standing = standing_utterances(self._events)
         charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
-        if charted_since and any(each["statement"] == "correction" for each in held):
+        if charted_since and any(each["statement"] == "correction" for each in waiting):
             return _Verdict("refused", "More was charted since: say the correction again.")
-        plan = self._plan([by_number(each) for each in held])
+        plan = self._plan([by_number(each) for each in waiting])
         if plan.objection and plan.objection.verdict == "impossible":
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
@@ -328,7 +309,7 @@ class Session:
             return _refusal(plan)
         if not plan.happenings:
             return _not_understood(hypothesis)
-        repeated = [each for each in self.doubts if _same(each, plan.statements)]
+        repeated = [each for each in self.doubts if each.holds(plan.statements)]
         if repeated and hypothesis.trust == "sure" and reading.is_clear:
             return replace(self._settle(repeated[-1:], "repeated"), statements=plan.statements)
         question = _question(hypothesis, reading, plan)
@@ -369,7 +350,7 @@ class Session:
             and heard.outcome == "refused"
             and heard.rule is not None
             and names_tooth(heard.statements)
-            for number, heard in self._numbered()
+            for number, heard in numbered(self._events)
         )
 
     def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> _Verdict:
@@ -401,19 +382,11 @@ class Session:
     def _put_doubt_right(
         self, asked: Sequence[Doubt], statements: Sequence[dict[str, Any]]
     ) -> _Verdict:
-        """A correction right after a doubt puts it right and settles it: a tooth alone moves
-        what is held to that tooth, a finding stands in the place of those of its kind."""
-        meant = [each for each in clear(statements) if each["statement"] != "correction"]
-        held = [each for doubt in asked for each in clear(doubt.heard.statements)]
-        if sum("finding" not in each for each in held) > 1:
+        """A correction right after a doubt puts it right and settles it."""
+        right = put_right(asked, statements)
+        if right is None:
             return _Verdict("refused", "It names several teeth: say no, then say it again.")
-        if any(each["statement"] == "tooth" for each in meant):
-            held = [on_tooth(each, None) for each in held if "finding" in each]
-        corrected = {kind_of(each) for each in meant if "finding" in each}
-        kept = [each for each in held if kind_of(each) not in corrected]
-        teeth = [each for each in (*meant, *kept) if "finding" not in each]
-        findings = [each for each in (*kept, *meant) if "finding" in each]
-        plan = plan_statements(self.chart, [*teeth, *(on_tooth(each, None) for each in findings)])
+        plan = plan_statements(self.chart, right)
         if plan.objection:
             return _refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
@@ -439,16 +412,6 @@ def plan_chart(chart: Chart, statements: Sequence[dict[str, Any]]) -> Chart:
     return chart_with(chart, plan_statements(chart, statements).happenings)
 
 
-def _same(doubt: Doubt, statements: Sequence[dict[str, Any]]) -> bool:
-    return clear(doubt.heard.statements) == clear(statements)
-
-
-def with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
-    """Return the doubt asked last, with the one it follows and all that follow that one."""
-    first = doubts[-1].follows or doubts[-1].number
-    return tuple(each for each in doubts if first in (each.number, each.follows))
-
-
 def _question(hypothesis: Hypothesis, reading: Reading, plan: Plan) -> str | None:
     if not reading.is_clear:
         unclear = [each.text for each in reading.statements if isinstance(each, Unclear)]
@@ -457,7 +420,19 @@ def _question(hypothesis: Hypothesis, reading: Reading, plan: Plan) -> str | Non
         return plan.objection.sentence
     if hypothesis.trust != "sure":
         return hypothesis.reason or "Heard unclearly."
+    if hypothesis.engine != _TYPED:
+        return next((_read_back(each) for each in plan.statements if _names_agent(each)), None)
     return None
+
+
+def _names_agent(statement: Mapping[str, Any]) -> bool:
+    return bool(statement.get("observation", {}).get("agent"))
+
+
+def _read_back(statement: Mapping[str, Any]) -> str:
+    """Return the question by which an agent is read back: names of agents sound alike, so a
+    spoken one is never charted unasked."""
+    return f"{Observation(**statement['observation']).words()}?"
 
 
 def _repairs_in_words(reading: Reading) -> str | None:

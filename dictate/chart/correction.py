@@ -34,9 +34,7 @@ def plan_correction(
             case "tooth":
                 plan_tooth(draft, statement)
             case "finding":
-                for tooth in draft.teeth(statement["finding"]["tooth"]) or (None,):
-                    data = {**statement["finding"], "tooth": tooth}
-                    _correct(draft, findings_of(last), data)
+                _correct_each(draft, findings_of(last), statement["finding"])
             case "observation":
                 _correct_observation(draft, last, Observation(**statement["observation"]))
             case _:
@@ -72,6 +70,17 @@ def _move_findings(draft: Draft, last: Sequence[Event], statement: StatementData
     plan_tooth(draft, statement)
     for finding in moved:
         plan_finding(draft, {"finding": {**finding.model_dump(), "tooth": None}})
+
+
+def _correct_each(draft: Draft, last: Sequence[Finding], data: dict[str, Any]) -> None:
+    """Correct the tooth named, else each tooth in hand; of several only those that carry a
+    finding of the kind."""
+    teeth = draft.teeth(data["tooth"])
+    if len(teeth) > 1:
+        alike = {each.tooth for each in draft.chart.findings if each.kind == data["kind"]}
+        teeth = tuple(tooth for tooth in teeth if tooth in alike)
+    for tooth in teeth or (None,):
+        _correct(draft, last, {**data, "tooth": tooth})
 
 
 def _correct(draft: Draft, last: Sequence[Finding], data: dict[str, Any]) -> None:

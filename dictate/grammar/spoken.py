@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import cache, cached_property
 from pathlib import Path
 
@@ -75,6 +75,7 @@ class SpokenLanguages:
     there is listened for."""
 
     def __init__(self, folder: Path, contexts: Sequence[str]) -> None:
+        self._folder = folder
         self.contexts = tuple(contexts)
         self._languages = {each: SpokenLanguage(folder, f"{each}.utterance") for each in contexts}
 
@@ -90,10 +91,26 @@ class SpokenLanguages:
         """Every word of every context, sorted."""
         return tuple(sorted({word for each in self._languages.values() for word in each.words}))
 
+    @cached_property
+    def _confusable(self) -> dict[str, tuple[str, ...]]:
+        text = (self._folder / "confusable_words.txt").read_text(encoding="utf-8")
+        lines = [line.split() for line in text.splitlines() if line and not line.startswith("#")]
+        return {word: tuple(o for o in line if o != word) for line in lines for word in line}
+
+    def rivals(self, context: str, text: str) -> Iterator[tuple[str, str, str]]:
+        """Yield what may have been said instead of `text`: the other sentence, the word that was
+        heard and the confusable word (grammars/confusable_words.txt) that stands in its place."""
+        words = text.split()
+        for place, word in enumerate(words):
+            for rival in self._confusable.get(word, ()):
+                other = [*words[:place], rival, *words[place + 1 :]]
+                if self[context].allows(other):
+                    yield " ".join(other), word, rival
+
     @property
     def pronunciations(self) -> dict[str, tuple[str, ...]]:
         """Ways to say a word beyond the engine's dictionary."""
-        return self[CHARTING].pronunciations
+        return self[self.contexts[0]].pronunciations
 
 
 @cache

@@ -1,0 +1,51 @@
+"""The sound of spoken notes: one file a note, readable by its owner alone."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import soundfile
+
+from dictate.errors import DictateError
+from dictate.speech.audio import SAMPLE_RATE, Samples
+
+
+class ClipStore:
+    """A folder of clips, made with mode 0700 when the first is kept."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    def keeper(self, case_id: str) -> Callable[[Samples, int], str]:
+        """Return what keeps the samples (shape (n,), 16 kHz) of a note of that case, spoken in
+        the utterance of a number, and returns the name of its file.
+
+        It raises DictateError where the file cannot be written; a clip that is there is never
+        written over.
+        """
+
+        def keep(samples: Samples, number: int) -> str:
+            path = self._folder / f"{case_id}-{number}.flac"
+            try:
+                self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+                descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+                with os.fdopen(descriptor, "wb") as file:
+                    soundfile.write(file, samples, SAMPLE_RATE, format="FLAC", subtype="PCM_16")
+                    file.flush()
+                    os.fsync(file.fileno())
+            except (OSError, soundfile.LibsndfileError) as error:
+                raise DictateError(
+                    f"The note's sound cannot be kept in {self._folder} ({error}): type the note "
+                    "after “note:”, or make room and say “take a note” again."
+                ) from error
+            return path.name
+
+        return keep
+
+    def path(self, name: str) -> Path:
+        """Return where a clip lies; raises DictateError for a name that leads elsewhere."""
+        if Path(name).name != name or name in ("", ".", ".."):
+            raise DictateError(f"{name!r} is no name of a clip.")
+        return self._folder / name

@@ -1,0 +1,38 @@
+import stat
+
+import numpy as np
+import pytest
+import soundfile
+
+from dictate.errors import DictateError
+from dictate.store.clips import ClipStore
+
+SOUND = (8000 * np.sin(np.arange(16_000) / 20)).astype(np.int16)
+
+
+def test_a_clip_holds_the_sound_of_the_note(tmp_path):
+    clips = ClipStore(tmp_path / "clips")
+    name = clips.keeper("brindle")(SOUND, 7)
+    sound, rate = soundfile.read(clips.path(name), dtype="int16")
+    assert rate == 16_000
+    assert np.array_equal(sound, SOUND)
+
+
+def test_clips_are_readable_by_their_owner_alone(tmp_path):
+    clips = ClipStore(tmp_path / "clips")
+    path = clips.path(clips.keeper("brindle")(SOUND, 7))
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700
+
+
+def test_a_clip_is_never_written_over(tmp_path):
+    keep = ClipStore(tmp_path / "clips").keeper("brindle")
+    keep(SOUND, 7)
+    with pytest.raises(DictateError, match="cannot be kept"):
+        keep(SOUND[:100], 7)
+
+
+@pytest.mark.parametrize("name", ["../cases.sqlite", "/etc/passwd", "", "..", "a/b.flac"])
+def test_a_name_cannot_lead_out_of_the_folder(tmp_path, name):
+    with pytest.raises(DictateError):
+        ClipStore(tmp_path).path(name)
