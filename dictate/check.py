@@ -15,6 +15,9 @@ from dictate.speech.model import installed_english_model, models_folder
 from dictate.speech.sphinx import SphinxRecogniser
 from dictate.speech.vosk_engine import VoskRecogniser
 
+ENGLISH_MODEL = "vosk-model-small-en-us-0.15"
+"""The English model that is named to those who have none: small, and free to use."""
+
 
 @dataclass(frozen=True)
 class Checked:
@@ -59,7 +62,8 @@ def _check_vosk(language: SpokenLanguages) -> str:
     model: Path | None = installed_english_model()
     if model is None:
         raise DictateError(
-            f"No English model in {models_folder()}: “dictate model get” fetches one, if you like."
+            f"No English model in {models_folder()}: “dictate model get {ENGLISH_MODEL}” fetches "
+            "one, if you like."
         )
     unknown = VoskRecogniser(model, language.words).unknown_words
     words = f"it does not know: {', '.join(unknown)}." if unknown else "it knows every word."

@@ -14,9 +14,11 @@ from rich.text import Text
 
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
-from dictate.folders import made_data_folder
 from dictate.grammar.spoken import CHARTING, charting_language, spoken_languages
 from dictate.session import Session, now_utc
+from dictate.statement_words import statement_in_words
+from dictate.stored import case_store, stored_session
+from dictate.visit_commands import assess, decide, formulary_app
 
 app = typer.Typer(
     help="Chart a veterinary dental examination by voice, offline.",
@@ -93,16 +95,9 @@ def parse(
         _print_json({"statements": statements, "outcome": heard.outcome, "reason": heard.reason})
         return
     for statement in statements:
-        print(_in_words(statement))
+        print(statement_in_words(statement))
     if heard.reason:
         print(f"{heard.outcome}: {heard.reason}")
-
-
-def _in_words(statement: dict[str, Any]) -> str:
-    finding = statement.get("finding")
-    if finding is None:
-        return " ".join(str(value) for value in statement.values())
-    return " ".join(str(value) for value in finding.values() if value is not None)
 
 
 @app.command()
@@ -125,15 +120,26 @@ def replay(
     console = Console()
     console.print(_heard_table(session))
     console.print(_findings_table(session))
+    if session.chart.observations:
+        console.print(_observations_table(session))
 
 
 def _heard_table(session: Session) -> Table:
     table = Table(title="What was heard", title_justify="left")
-    for column in ("Outcome", "Words", "Why"):
+    for column in ("Outcome", "Words", "Meaning", "Why"):
         table.add_column(column)
     for event in session.heard:
         heard: Any = event.what
-        table.add_row(heard.outcome, Text(heard.text), Text(heard.reason or ""))
+        meaning = ", ".join(statement_in_words(each) for each in heard.statements)
+        table.add_row(heard.outcome, Text(heard.text), Text(meaning), Text(heard.reason or ""))
+    return table
+
+
+def _observations_table(session: Session) -> Table:
+    table = Table("Part", "Observed", title="Beside the teeth", title_justify="left")
+    for each in session.chart.observations:
+        covered = " (covered by “normal”)" if each.covered else ""
+        table.add_row(each.row.section.replace("_", " "), Text(each.words() + covered))
     return table
 
 
@@ -174,16 +180,13 @@ def chart(
     }
     session = _stored_session(case, from_file, flags)
     make = _engine(engine)
-    ChartingApp(
-        session, (lambda tell: Listener(Microphone(microphone), make, tell)) if listen else None
-    ).run()
+    app_listen = (
+        (lambda tell, context: Listener(Microphone(microphone), make, tell, context))
+        if listen
+        else None
+    )
+    ChartingApp(session, app_listen).run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
-
-
-def _store() -> Any:
-    from dictate.store.cases import CaseStore
-
-    return CaseStore(made_data_folder() / "cases.sqlite")
 
 
 def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str, Any]) -> Session:
@@ -197,14 +200,14 @@ def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str
     stated = {field: value for field, value in flags.items() if value is not None}
     filed = read_case_file(from_file, now_utc()) if from_file else {}
     known: dict[str, Any] = {"species": "dog", "index_scale": 4} | filed | stated
-    store = _store()
+    store = case_store()
     if case_id is None:
         case = _new_case(store.fresh_id(now_utc(), known["species"]), **known)
         store.add_case(case)
         events: Any = ()
     else:
         case, events = store.load(case_id)
-    return Session(case, spoken_languages(), events, save=lambda new: store.append(case.id, new))
+    return stored_session(store, case, events)
 
 
 @app.command()
@@ -213,7 +216,7 @@ def cases() -> None:
     table = Table()
     for column in ("Case", "Opened", "Animal", "Species", "Events"):
         table.add_column(column)
-    for summary in _store().cases():
+    for summary in case_store().cases():
         case = summary.case
         opened = f"{case.opened.astimezone():%Y-%m-%d %H:%M}"
         table.add_row(case.id, opened, Text(case.animal), case.species, str(summary.events))
@@ -229,8 +232,13 @@ def report(
     from dictate.report.page import write_reports
     from dictate.report.record import record_of
 
-    for path in write_reports(record_of(*_store().load(case)), out):
+    for path in write_reports(record_of(*case_store().load(case)), out):
         print(path)
+
+
+app.command()(assess)
+app.command()(decide)
+app.add_typer(formulary_app, name="formulary")
 
 
 @app.command()

@@ -4,6 +4,7 @@ from hypothesis import strategies as st
 
 from dictate.assessment.proposal_conditions import CONDITIONS
 from dictate.assessment.proposals import ENDING, proposal_rows, proposals
+from dictate.chart.kinds import finding_kinds
 from tests.test_assessment_attachment import charted, place_of
 
 MEASURED = (208, "root_length", 20)
@@ -115,6 +116,70 @@ def test_three_millimetres_are_planed_in_a_cat_not_in_a_dog():
     # Source: normal sulcus, dog to 3 mm, cat to 1 mm: common practice, no source.
     row = (208, "pocket", 3, "mesial")
     assert "closed_root_planing" in rules([row], "cat") - rules([row], "dog")
+
+
+# Which treatment answers which proposal: common practice, no source.
+EXTRACTED, SCALED, POLISHED = (208, "extracted", "XSS"), (208, "scaled"), (208, "polished")
+ANSWERED = [
+    ("clean", [(208, "calculus", 1)], [SCALED, POLISHED]),
+    ("closed_root_planing", [(208, "pocket", 5, "mesial")], [(208, "root_planed", "RP/C")]),
+    ("open_root_planing", [(208, "pocket", 6, "mesial")], [(208, "root_planed", "RP/O")]),
+    ("caries", [(208, "caries")], [(208, "restored")]),
+    ("enamel", [(208, "enamel_defect")], [(208, "restored")]),
+    ("exposed_dentin", [(208, "fracture", "UCF")], [(208, "restored")]),
+    ("radiograph_first", [(208, "fracture", "UCF")], [(208, "radiographed", "taken")]),
+    ("radiograph_first", [(208, "fracture", "UCF")], [(208, "radiographed", "normal")]),
+    ("radiograph_missing", [(208, "missing")], [(208, "radiographed", "taken")]),
+    ("persistent_deciduous", [(204, "persistent_deciduous")], [(604, "extracted", "X")]),
+    ("persistent_deciduous", [(604, "persistent_deciduous")], [(604, "extracted", "X")]),
+]
+NOT_ANSWERED = [
+    ("clean", [(208, "calculus", 1)], [SCALED]),
+    ("clean", [(208, "calculus", 1)], [POLISHED]),
+    ("clean", [(208, "calculus", 1)], [(208, "root_planed", "RP")]),
+    ("clean", [(208, "calculus", 1)], [(209, "scaled"), (209, "polished")]),
+    ("caries", [(208, "caries")], [SCALED, POLISHED]),
+    ("exposed_pulp", [(208, "fracture", "CCF")], [(208, "restored")]),
+    ("periodontal_extraction", [(208, "furcation", 3)], [(208, "root_planed", "RP/O")]),
+    ("persistent_deciduous", [(204, "persistent_deciduous")], [(204, "extracted", "X")]),
+    ("root_quiet", [(208, "retained_root")], [EXTRACTED]),
+]
+
+
+@pytest.mark.parametrize(("rule", "rows", "treatment"), ANSWERED)
+def test_treatment_answers_a_proposal(rule, rows, treatment):
+    assert rule in rules(rows)
+    assert rule not in rules([*rows, *treatment])
+
+
+@pytest.mark.parametrize(("rule", "rows", "treatment"), NOT_ANSWERED)
+def test_another_treatment_leaves_the_proposal(rule, rows, treatment):
+    assert rule in rules([*rows, *treatment])
+
+
+OF_A_ROOT_OR_ANOTHER_TOOTH = {"root_with_disease", "root_quiet", "persistent_deciduous"}
+
+
+@pytest.mark.parametrize(
+    ("rule", "rows"), [case for case in PROPOSED if case[0] not in OF_A_ROOT_OR_ANOTHER_TOOTH]
+)
+def test_nothing_more_is_proposed_for_an_extracted_tooth(rule, rows):
+    if rule != "radiograph_missing":  # a tooth charted missing cannot be extracted
+        assert rules([*rows, EXTRACTED]) == set()
+
+
+@pytest.mark.parametrize(("rule", "rows"), PROPOSED)
+def test_a_referral_leaves_every_proposal(rule, rows):
+    assert rules([*rows, (rows[0][0], "referred")]) == rules(rows)
+
+
+def test_only_treatments_and_radiographs_answer_a_proposal():
+    answers = {
+        kind for row in proposal_rows().values() for each in row.answered_by
+        for kind in each.split("+")
+    }  # fmt: skip
+    sections = {kind: finding_kinds()[kind].section for kind in answers}
+    assert {kind for kind, section in sections.items() if section == "charting"} == set()
 
 
 charts = st.lists(

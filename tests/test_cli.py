@@ -3,9 +3,26 @@ import os
 import stat
 import subprocess
 import sys
+from io import StringIO
 from pathlib import Path
 
+import numpy as np
 import pytest
+from rich.console import Console
+
+from dictate.chart.case import Case
+from dictate.chart.events import CONTEXTS
+from dictate.check import ENGLISH_MODEL
+from dictate.cli import _findings_table, _heard_table, _observations_table
+from dictate.grammar.spoken import spoken_languages
+from dictate.phrases.reading import read_typed
+from dictate.session import Session, now_utc
+from dictate.speech.audio import UtteranceAudio
+from dictate.speech.model import KNOWN_MODELS
+from dictate.speech.recogniser import Hypothesis
+from dictate.statement_data import as_data
+from dictate.statement_words import statement_in_words
+from dictate.stored import case_store, stored_session
 
 ROOT = Path(__file__).resolve().parent.parent
 FIXTURES = ROOT / "audio_fixtures"
@@ -64,6 +81,53 @@ def test_parse_prints_statements_as_json():
             },
         },
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("208 pocket 5 mesial", ["tooth 208", "208 pocket 5 mm mesial"]),
+        ("left lymph node enlarged", ["left mandibular lymph node enlarged"]),
+        ("201 to 203 scaled", ["teeth 201 to 203", "scaled"]),
+        ("all upper incisors polished", ["all upper incisors", "polished"]),
+        ("rest of the upper left normal", ["the rest of the upper left teeth", "normal"]),
+        ("go to radiographs", ["go to: radiographs"]),
+        ("head examination normal", ["head: all that was not stated is normal"]),
+        ("mixed dentition", ["mixed dentition"]),
+        (
+            "left infraorbital block lidocaine 0.5 milliliters",
+            ["left regional block infraorbital lidocaine 0.5 mL"],
+        ),
+    ],
+)
+def test_statements_are_put_in_words(text, words):
+    statements = read_typed(tuple(map(spoken_languages().__getitem__, CONTEXTS)), text).statements
+    assert [statement_in_words(as_data(each)) for each in statements] == words
+
+
+def test_parse_prints_words_for_people():
+    assert dictate("parse", "left lymph node enlarged").stdout == (
+        "left mandibular lymph node enlarged\n"
+    )
+
+
+def test_replay_prints_findings_and_observations_for_people():
+    session = Session(Case(id="replay", species="dog", opened=now_utc()), spoken_languages())
+    session.type_text("208 caries")
+    session.type_text("head examination normal")
+    session.type_text("left tonsil enlarged")
+    printed = _printed(
+        _heard_table(session), _findings_table(session), _observations_table(session)
+    )
+    assert "208 caries" in printed
+    assert "left tonsil enlarged" in printed
+    assert "left ear normal (covered by “normal”)" in printed
+
+
+def _printed(*tables):
+    console = Console(file=StringIO(), width=200)
+    console.print(*tables)
+    return console.file.getvalue()
 
 
 @pytest.mark.parametrize("text", ["hello there", "", "208 209 calculus 1"])
@@ -132,14 +196,11 @@ def test_the_headless_demo_prints_a_summary_and_writes_the_reports(tmp_path):
     assert "Bramble" in run.stdout
     assert "42 of 42 teeth charted" in " ".join(run.stdout.split())
     written = {path.name for path in (tmp_path / "out").iterdir()}
-    assert written == {"record.json", "findings.csv", "record.html"}
+    assert written == {"record.json", "findings.csv", "observations.csv", "record.html"}
     assert stat.S_IMODE((tmp_path / "out").stat().st_mode) == 0o700
 
 
 def test_a_case_is_listed_and_reported(tmp_path):
-    from dictate.chart.case import Case
-    from dictate.grammar.spoken import spoken_languages
-    from dictate.session import Session, now_utc
     from dictate.store.cases import CaseStore
 
     store = CaseStore(tmp_path / "cases.sqlite")
@@ -164,3 +225,22 @@ def test_check_says_what_works_here(tmp_path):
     assert run.returncode == 0, run.stdout + run.stderr
     for what in ("data folder", "grammar", "engine sphinx", "engine vosk", "microphone"):
         assert what in run.stdout
+
+
+def test_check_names_the_model_that_can_be_fetched(tmp_path):
+    run = dictate("check", data=tmp_path)
+    assert f"“dictate model get {KNOWN_MODELS[0].name}”" in run.stdout
+    assert [model.name for model in KNOWN_MODELS] == [ENGLISH_MODEL]
+
+
+def test_a_stored_session_keeps_the_sound_of_a_note(tmp_path, monkeypatch):
+    monkeypatch.setenv("DICTATE_DATA", str(tmp_path))
+    case = Case(id="brindle", species="dog", opened=now_utc())
+    store = case_store()
+    store.add_case(case)
+    session = stored_session(store, case)
+    session.type_text("take a note")
+    audio = UtteranceAudio(np.zeros(1600, dtype=np.int16), 0.0, 0.1)
+    session.hear(Hypothesis("any words", score=0.5, trust="doubtful", engine="sphinx"), audio)
+    (note,) = stored_session(store, *store.load("brindle")).chart.notes
+    assert (tmp_path / "clips" / note.clip).is_file()

@@ -7,9 +7,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dictate.chart.case import Case
-from dictate.chart.events import Charted, Event, Heard, Settled, Undone
+from dictate.chart.events import Charted, Event, Heard, Observed, Settled, Undone
 from dictate.chart.finding import Finding
+from dictate.chart.observation import Observation
 from dictate.report.csv_table import COLUMNS, csv_text, write_csv
+from dictate.report.observation_table import (
+    OBSERVATION_COLUMNS,
+    observations_text,
+    write_observations,
+)
 from dictate.report.record import record_of
 
 OPENED = datetime(2026, 5, 4, 10, 2, tzinfo=timezone(timedelta(hours=2)))
@@ -59,6 +65,7 @@ def test_a_row_says_whose_tooth_it_is_what_was_found_and_how_it_was_heard():
         "date": "2026-05-04",
         "tooth": "108",
         "tooth_name": "right maxillary fourth premolar",
+        "section": "charting",
         "kind": "pocket",
         "title": "Probing depth",
         "value": "2.5",
@@ -143,3 +150,100 @@ def test_the_table_is_for_its_owner_only(tmp_path):
     write_csv(record(heard("…"), charted(CALCULUS)), tmp_path / "findings.csv")
     assert (tmp_path / "findings.csv").stat().st_mode & 0o777 == 0o600
     assert (tmp_path / "findings.csv").read_bytes().startswith(b"case_id,animal,")
+
+
+MASS = Observation(
+    kind="mass", place="left_cheek", tooth=208, size_mm=(5, 7.5), colour="pink", surface="smooth"
+)
+
+
+def observed(*observations, replaced=()):
+    return Observed(observations=observations, replaced=replaced)
+
+
+def observation_rows(of):
+    return list(csv.DictReader(io.StringIO(observations_text(of), newline="")))
+
+
+def test_the_part_of_the_visit_that_a_finding_belongs_to_is_stated():
+    found = (CALCULUS, Finding(tooth=108, kind="periapical_lucency"))
+    treated = Finding(tooth=108, kind="extracted", value="XSS")
+    sections = [row["section"] for row in rows(record(heard("…"), charted(*found, treated)))]
+    assert sections == ["charting", "radiographs", "treatment"]
+
+
+def test_without_observations_their_table_is_the_header_alone():
+    assert observations_text(record()) == ",".join(OBSERVATION_COLUMNS) + "\r\n"
+
+
+def test_a_row_says_what_was_observed_where_and_how_large_it_is():
+    row = observation_rows(record(heard("mass left cheek"), observed(MASS)))[0]
+    assert row == {
+        "case_id": "mila-1",
+        "animal": "Mila",
+        "species": "dog",
+        "date": "2026-05-04",
+        "section": "soft_tissue",
+        "kind": "mass",
+        "title": "Mass",
+        "value": "",
+        "place": "left_cheek",
+        "tooth": "208",
+        "size_mm": "5 x 7.5",
+        "colour": "pink",
+        "surface": "smooth",
+        "agent": "",
+        "volume_ml": "",
+        "covered": "no",
+        "index_scale": "3",
+        "words": "mass left cheek",
+        "time": "2026-05-04T10:02:02.000+02:00",
+        "engine": "vosk",
+        "score": "0.91",
+    }
+
+
+def test_a_block_that_was_given_has_its_agent_and_volume():
+    block = Observation(
+        kind="block", value="infraorbital", place="left", agent="bupivacaine", volume_ml=0.5
+    )
+    row = observation_rows(record(heard("…"), observed(block)))[0]
+    assert (row["value"], row["agent"], row["volume_ml"]) == ("infraorbital", "bupivacaine", "0.5")
+
+
+def test_what_was_not_spoken_for_itself_is_marked_covered():
+    covered = Observation(kind="chin", value="normal", covered=True)
+    row = observation_rows(record(heard("head examination normal"), observed(covered)))[0]
+    assert (row["covered"], row["words"]) == ("yes", "head examination normal")
+
+
+def test_an_observation_that_was_replaced_or_taken_back_has_no_row():
+    swollen = Observation(kind="chin", value="swollen")
+    normal = Observation(kind="chin", value="normal")
+    again = record(
+        heard("chin swollen"),
+        observed(swollen),
+        heard("chin normal"),
+        observed(normal, replaced=(swollen,)),
+        heard("mass left cheek"),
+        observed(MASS),
+        heard("undo"),
+        Undone(of=5),
+    )
+    assert [(row["value"], row["words"]) for row in observation_rows(again)] == [
+        ("normal", "chin normal")
+    ]
+
+
+@given(st.text(max_size=40), st.text(max_size=40), st.text(max_size=40))
+def test_whatever_is_observed_no_cell_starts_a_formula_and_every_row_is_whole(words, animal, agent):
+    block = Observation(kind="block", value="mental", place="left", agent=agent, volume_ml=1)
+    of = record(heard(words), observed(block, MASS), animal=animal)
+    table = list(csv.reader(io.StringIO(observations_text(of), newline="")))
+    assert [len(row) for row in table] == [len(OBSERVATION_COLUMNS)] * 3
+    assert not any(cell.startswith(tuple("=+-@\t\r")) for row in table for cell in row)
+
+
+def test_the_table_of_observations_is_for_its_owner_only(tmp_path):
+    write_observations(record(heard("…"), observed(MASS)), tmp_path / "observations.csv")
+    assert (tmp_path / "observations.csv").stat().st_mode & 0o777 == 0o600

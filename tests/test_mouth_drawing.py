@@ -18,8 +18,14 @@ def finding(tooth, kind, value=None, site=None):
     return Finding(tooth=tooth, kind=kind, value=value, unit=finding_kinds()[kind].unit, site=site)
 
 
-def drawing(*findings, species="dog", skipped=()):
-    chart = Chart(species=species, index_scale=4, findings=findings, skipped=frozenset(skipped))
+def drawing(*findings, species="dog", skipped=(), dentition="permanent"):
+    chart = Chart(
+        species=species,
+        index_scale=4,
+        findings=findings,
+        skipped=frozenset(skipped),
+        dentition=dentition,
+    )
     return ElementTree.fromstring(mouth_svg(chart))
 
 
@@ -191,6 +197,87 @@ def test_the_drawing_is_in_greys_alone():
     inks = set(re.findall('"#([0-9a-f]+)"', svg))
     assert inks
     assert all(ink == ink[: len(ink) // 3] * 3 for ink in inks)
+
+
+def marks(svg, tooth):
+    """The shape of every mark on a crown, without where it lies."""
+    paths = tooth_group(svg, tooth).findall(f"{SVG}path")[1:]
+    return ["".join(re.findall("[A-Z]", path.get("d"))) for path in paths]
+
+
+@pytest.mark.parametrize("value", ["EXT", "X", "XS", "XSS"])
+def test_an_extracted_tooth_is_hollow_not_dashed_and_struck_through(value):
+    svg = drawing(finding(208, "extracted", value))
+    assert outline(svg, 208).get("fill") == "none"
+    assert outline(svg, 208).get("stroke-dasharray") == "none"
+    assert value in words(tooth_group(svg, 208))
+
+
+def test_an_extracted_tooth_is_told_apart_from_a_missing_and_an_uncharted_one():
+    svg = drawing(finding(208, "extracted", "X"), finding(108, "missing"))
+    struck, crossed = (tooth_group(svg, tooth).findall(f"{SVG}path")[1] for tooth in (208, 108))
+    assert struck.get("d") != crossed.get("d")
+    assert outline(svg, 208).get("stroke-dasharray") != outline(svg, 108).get("stroke-dasharray")
+    assert outline(svg, 208).get("stroke") != outline(svg, 308).get("stroke")
+
+
+def test_on_an_extracted_tooth_no_other_mark_is_drawn_but_its_codes_stay():
+    svg = drawing(finding(208, "extracted", "XSS"), finding(208, "furcation", 2))
+    assert len(marks(svg, 208)) == 1
+    assert "F2 XSS" in words(tooth_group(svg, 208))
+
+
+@pytest.mark.parametrize(
+    "kind", ["scaled", "polished", "sutured", "restored", "referred", "probed"]
+)
+def test_other_treatment_is_not_drawn(kind):
+    svg = drawing(finding(208, kind), finding(208, "root_planed", "RP/C"))
+    assert words(svg) == words(drawing())
+    assert outline(svg, 208).get("fill") == "none"
+
+
+def test_a_pointer_on_a_treated_tooth_is_told_of_the_treatment():
+    title = tooth_group(drawing(finding(208, "scaled")), 208).find(f"{SVG}title").text
+    assert title.endswith(": scaled")
+
+
+def test_that_a_radiograph_was_taken_is_not_drawn_but_what_it_shows_is():
+    svg = drawing(finding(208, "radiographed", "taken"), finding(208, "horizontal_bone_loss", 30))
+    assert "HBL30" in words(tooth_group(svg, 208))
+    assert not any("RAD" in text for text in words(svg))
+
+
+def test_the_legend_gives_bone_loss_in_percent_and_not_in_mm():
+    legend = words(drawing(finding(208, "vertical_bone_loss", 30)).find(f"{SVG}g[@id='legend']"))
+    assert "Vertical bone loss, % of the root" in legend
+
+
+@pytest.mark.parametrize(("species", "count"), [("dog", 28), ("cat", 26)])
+def test_in_a_deciduous_dentition_the_deciduous_arch_is_drawn(species, count):
+    """Numbers of teeth: modified Triadan system, Floyd 1991."""
+    svg = drawing(species=species, dentition="deciduous")
+    drawn = [tooth for tooth in range(100, 900) if tooth_group(svg, tooth) is not None]
+    assert set(drawn) == set(anatomy_of(species).deciduous_teeth)
+    assert len(drawn) == count
+    assert all(str(tooth) in words(tooth_group(svg, tooth)) for tooth in drawn)
+
+
+def test_a_permanent_tooth_in_a_deciduous_arch_stands_inside_its_predecessor():
+    svg = drawing(finding(204, "mobility", 1), dentition="deciduous")
+    assert abs(place(svg, 204)[0]) < abs(place(svg, 604)[0])
+    assert "204: M1" in words(tooth_group(svg, 604))
+
+
+def test_a_molar_that_comes_early_stands_in_its_own_place():
+    svg = drawing(finding(209, "calculus", 1), dentition="deciduous")
+    assert {"209", "C1"} <= set(words(tooth_group(svg, 209)))
+    assert place(svg, 209) == place(drawing(), 209)
+
+
+def test_in_a_mixed_dentition_the_permanent_arch_is_drawn():
+    svg = drawing(finding(604, "mobility", 1), dentition="mixed")
+    assert place(svg, 204) == place(drawing(), 204)
+    assert tooth_group(svg, 603) is None
 
 
 @given(st.text(max_size=60))

@@ -242,10 +242,11 @@ def test_whatever_was_said_the_page_keeps_its_shape(words, animal):
     assert set(odd.tags) == set(plain.tags)
 
 
-def test_reports_are_three_files_in_a_folder_of_ones_own(tmp_path):
+def test_reports_are_four_files_in_a_folder_of_ones_own(tmp_path):
     folder = tmp_path / "exports" / "mila-1"
     paths = write_reports(record(heard("…"), charted(CALCULUS)), folder, GENERATED)
-    assert [path.name for path in paths] == ["record.json", "findings.csv", "record.html"]
+    names = ["record.json", "findings.csv", "observations.csv", "record.html"]
+    assert [path.name for path in paths] == names
     assert folder.stat().st_mode & 0o777 == 0o700
     assert {path.stat().st_mode & 0o777 for path in paths} == {0o600}
 

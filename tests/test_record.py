@@ -79,6 +79,21 @@ def test_a_record_lists_every_permanent_tooth_and_how_far_it_has_come():
     assert (states[108], states[109], states[110]) == ("charted", "skipped", "not charted")
 
 
+def test_a_tooth_that_was_only_radiographed_or_scaled_is_not_charted():
+    seen = Finding(tooth=108, kind="periapical_lucency")
+    events = happened([charted(seen)], [charted(Finding(tooth=109, kind="scaled"))])
+    states = {tooth.tooth: tooth.state for tooth in record_of(case(), events).teeth}
+    assert (states[108], states[109]) == ("not charted", "not charted")
+
+
+def test_a_puppys_record_lists_its_deciduous_teeth_and_any_other_that_carries_findings():
+    """28 deciduous teeth of the dog. Source: modified Triadan system, Floyd 1991."""
+    pup = case().model_copy(update={"dentition": "deciduous"})
+    teeth = [tooth.tooth for tooth in record_of(pup, EXAMINATION).teeth]
+    assert (len(teeth), teeth[0]) == (29, 508)
+    assert teeth[-1] == 108
+
+
 def test_a_deciduous_tooth_is_listed_when_it_carries_a_finding():
     assert record_of(case(), EXAMINATION).teeth[-1].tooth == 504
 
@@ -90,7 +105,7 @@ def test_what_was_taken_back_is_not_among_the_findings():
 
 def test_a_record_states_its_format_version_and_index_scale(exported):
     data = json.loads(exported.read_text())
-    assert (data["format"], data["version"]) == ("dictate-record", 1)
+    assert (data["format"], data["version"]) == ("dictate-record", 2)
     assert data["case"]["index_scale"] == 4
 
 
@@ -159,9 +174,9 @@ def test_a_gap_in_the_events_is_noticed(exported):
 
 
 def test_a_newer_version_asks_for_a_newer_program(exported):
-    altered(exported, lambda data: data.update(version=2, novelty=True))
+    altered(exported, lambda data: data.update(version=3, novelty=True))
     assert complaint(exported) == (
-        "record.json: this record has format version 2 and this dictate reads up to 1: "
+        "record.json: this record has format version 3 and this dictate reads up to 2: "
         "open it with a newer dictate."
     )
 
@@ -173,13 +188,17 @@ def test_a_newer_version_asks_for_a_newer_program(exported):
         ({"tooth": 104, "kind": "calculus", "value": 4}, "Calculus index takes 0 to 3"),
         ({"tooth": 104, "kind": "furcation", "value": 1}, "104 has one root"),
         ({"tooth": 107, "kind": "pocket", "value": 99, "unit": "mm"}, "Probing depth takes"),
-        ({"tooth": 107, "kind": "halitosis"}, "There is no finding called halitosis"),
     ],
 )
 def test_an_impossible_fact_is_refused_however_consistent_the_file(tmp_path, finding, why):
     events = happened([charted(Finding(**finding))])
     write_json(record_of(case("cat", 3), events), tmp_path / "record.json")
     assert f"event 2 cannot be true: {why}" in complaint(tmp_path / "record.json")
+
+
+def test_a_kind_of_finding_that_there_is_not_is_refused(exported):
+    exported.write_text(exported.read_text().replace('"calculus"', '"halitosis"'))
+    assert "event 3 cannot be true: There is no finding called halitosis" in complaint(exported)
 
 
 def test_a_cat_is_not_asked_about_its_205(tmp_path):
@@ -241,7 +260,10 @@ def test_the_published_schema_is_that_of_the_record():
 
 def test_the_schema_names_what_a_record_always_has():
     schema = json.loads(schema_text())
-    assert {"format", "version", "case", "events", "findings", "teeth"} == set(schema["required"])
+    assert set(schema["required"]) == {
+        *("format", "version", "case", "events", "dentition", "findings", "teeth"),
+        *("observations", "notes", "decisions", "assessment"),
+    }
 
 
 @st.composite

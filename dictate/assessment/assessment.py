@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from dictate.assessment.blocks import BlockedTeeth, blocks_for
 from dictate.assessment.completeness import Left, whats_left
-from dictate.assessment.proposals import Proposal, proposals
+from dictate.assessment.proposals import ENDING, Proposal, proposal_rows, proposals_made
 from dictate.assessment.questions import Question, questions
 from dictate.assessment.staging import PeriodontalStage, stages
 from dictate.assessment.summary import MouthSummary, mouth_summary
-from dictate.assessment.tooth import charting_order
+from dictate.assessment.tooth import charting_order, tooth_in
 from dictate.chart.anatomy import quadrant
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
@@ -19,10 +19,12 @@ from dictate.chart.events import Decided
 
 @dataclass(frozen=True)
 class DecidedProposal:
-    """A proposal and the last decision on it, None where it waits for one."""
+    """A proposal and the last decision on it, None where it waits for one. `follows` is false
+    where a decision stands but the findings no longer bring the proposal about."""
 
     proposal: Proposal
     decided: Decided | None = None
+    follows: bool = True
 
     @property
     def state(self) -> str:
@@ -32,18 +34,21 @@ class DecidedProposal:
 
 @dataclass(frozen=True)
 class PlannedStep:
-    """What a clinician agreed to do about a tooth, by the rule that proposed it."""
+    """What a clinician agreed to do about a tooth, by the rule that proposed it. `answered_by`
+    are the kinds of treatment charted that answer the proposal: whether what was agreed is done
+    with them, a person tells where it was `changed`."""
 
     tooth: int
     text: str
     rule: str
     changed: bool
+    answered_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Assessment:
     """What follows from a chart. `plan` has what was agreed, by quadrant; `blocks` the regional
-    blocks that would reach its teeth."""
+    blocks that would reach its teeth, but for those that are extracted by now."""
 
     left: Left
     stages: tuple[PeriodontalStage, ...]
@@ -56,31 +61,71 @@ class Assessment:
 
 def assess(case: Case, chart: Chart) -> Assessment:
     """Return what follows from the chart of a case."""
-    decisions = {(each.tooth, each.rule): each for each in chart.decisions}
     plan = planned(chart)
+    waiting = {each.tooth for each in plan if not tooth_in(chart, each.tooth).extracted}
     return Assessment(
         left=whats_left(chart),
         stages=stages(chart),
         summary=mouth_summary(chart),
         questions=questions(chart),
-        proposals=tuple(
-            DecidedProposal(each, decisions.get((each.tooth, each.rule)))
-            for each in proposals(chart)
-        ),
+        proposals=decided_proposals(chart),
         plan=plan,
-        blocks=blocks_for(case.species, {each.tooth for each in plan}, bool(case.short_nosed)),
+        blocks=blocks_for(case.species, waiting, bool(case.short_nosed)),
     )
+
+
+def decided_proposals(chart: Chart) -> tuple[DecidedProposal, ...]:
+    """Return the proposals that wait for a decision and every one that was decided on, by tooth in
+    charting order, then by rule.
+
+    A treatment that answers a proposal withdraws it only while nobody has decided on it. What a
+    clinician decided is part of the record: it stays, beside the treatment that was charted, and
+    also where the findings have changed since and no longer bring it about.
+    """
+    decisions = {(each.tooth, each.rule): each for each in chart.decisions}
+    made = {(each.tooth, each.rule): each for each in proposals_made(chart)}
+    listed = [
+        DecidedProposal(proposal, decisions.get(key))
+        for key, proposal in made.items()
+        if key in decisions or not proposal.answered_by
+    ]
+    listed += [
+        DecidedProposal(_as_it_was(decided), decided, follows=False)
+        for key, decided in decisions.items()
+        if key not in made
+    ]
+    teeth = charting_order(chart, {each.proposal.tooth for each in listed})
+    rules = list(proposal_rows())
+    listed.sort(key=lambda each: _place(each.proposal, teeth, rules))
+    return tuple(listed)
+
+
+def _as_it_was(decided: Decided) -> Proposal:
+    """Return the proposal that a decision was about; of a rule that is no longer in the table, what
+    the decision says of it."""
+    row = proposal_rows().get(decided.rule)
+    text = row.text + ENDING if row else decided.text or decided.rule
+    source = row.source if row else "a rule that is no longer in use"
+    return Proposal(decided.tooth, decided.rule, text, source)
+
+
+def _place(proposal: Proposal, teeth: tuple[int, ...], rules: list[str]) -> tuple[int, int]:
+    known = proposal.rule in rules
+    return teeth.index(proposal.tooth), rules.index(proposal.rule) if known else len(rules)
 
 
 def planned(chart: Chart) -> tuple[PlannedStep, ...]:
     """Return what was agreed, by quadrant (1 to 4, deciduous teeth with their side) and then in
     charting order."""
-    agreed = [each for each in chart.decisions if each.decision != "dismissed"]
-    order = charting_order(chart, {each.tooth for each in agreed})
     steps = [
-        PlannedStep(each.tooth, each.text, each.rule, each.decision == "changed")
-        for tooth in order
-        for each in agreed
-        if each.tooth == tooth
+        PlannedStep(
+            tooth=each.proposal.tooth,
+            text=each.decided.text.removesuffix(ENDING) or each.proposal.step,
+            rule=each.proposal.rule,
+            changed=each.state == "changed",
+            answered_by=each.proposal.answered_by,
+        )
+        for each in decided_proposals(chart)
+        if each.decided is not None and each.state != "dismissed"
     ]
     return tuple(sorted(steps, key=lambda step: (quadrant(step.tooth) - 1) % 4))

@@ -2,6 +2,7 @@
 
 Source of what belongs to a tooth's examination: AAHA Dental Care Guidelines 2019, twelve-step
 protocol (every tooth charted and probed at several sites). The six sites are common practice.
+What belongs to the visit beside the teeth stands in visit_parts.toml.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dictate.assessment.tooth import Tooth, charting_order, number_of, tooth_in
+from dictate.assessment.visit_parts import SectionLeft, sections_left
 from dictate.chart.chart import Chart
 from dictate.chart.finding import SIX_SITES, same_place
 
@@ -43,18 +45,20 @@ class ToothLeft:
 class Left:
     """What is left to examine, in charting order.
 
-    `not_examined`: teeth without any finding. `skipped`: those of them that were passed over on
-    purpose. `begun`: teeth with findings of which something is lacking.
+    `not_examined`: teeth without any finding of the charting itself. `skipped`: those of them that
+    were passed over on purpose. `begun`: teeth with findings of which something is lacking.
+    `sections`: parts of the visit beside the teeth of which something is left.
     """
 
     not_examined: tuple[int, ...]
     skipped: tuple[int, ...]
     begun: tuple[ToothLeft, ...]
+    sections: tuple[SectionLeft, ...] = ()
 
     @property
     def complete(self) -> bool:
-        """Whether nothing is left."""
-        return not (self.not_examined or self.begun)
+        """Whether nothing is left, of the teeth or of the other parts of the visit."""
+        return not (self.not_examined or self.begun or self.sections)
 
     def lacking(self, what: str) -> tuple[int, ...]:
         """Return the teeth on which `what` is lacking: "calculus", "mobility" and so on."""
@@ -62,7 +66,7 @@ class Left:
 
     @property
     def sentence(self) -> str:
-        """What is left, in a sentence short enough to be said aloud."""
+        """What is left, in a sentence short enough to be said aloud: teeth, then other parts."""
         if self.complete:
             return "Nothing is left: every tooth is examined."
         parts = []
@@ -71,34 +75,56 @@ class Left:
             parts.append(f"{_teeth(self.not_examined)} not examined{passed_over}")
         named = dict.fromkeys(what for each in self.begun for what in each.lacking)
         parts += [f"{what} on {_teeth(self.lacking(what))}" for what in named]
+        for begun, how in ((False, "not examined"), (True, "not examined in full")):
+            titles = [each.title for each in self.sections if each.begun is begun]
+            if titles:
+                parts.append(f"{_listed(titles)} {how}")
         return f"Left: {'; '.join(parts)}."
 
 
 def whats_left(
     chart: Chart, teeth: Iterable[int] | None = None, required: Required | None = None
 ) -> Left:
-    """Return what is left to examine of `teeth` (by default all permanent teeth of the species,
-    and any other that was begun). A tooth charted missing, unerupted or normal is done: each is
-    a statement for the whole tooth."""
-    asked = chart.anatomy.permanent_teeth if teeth is None else tuple(teeth)
-    begun_teeth = chart.charted_teeth if teeth is None else frozenset[int]()
-    order = charting_order(chart, {*asked, *begun_teeth})
-    not_examined = tuple(number for number in order if number not in chart.charted_teeth)
+    """Return what is left to examine: of `teeth` alone, or by default of the whole visit, which is
+    the teeth that its dentition asks for, any other that carries findings, and the parts beside
+    the teeth.
+
+    A tooth charted missing, unerupted or normal is done: each is a statement for the whole tooth.
+    An extracted one is done too. Findings from radiographs and treatment make no tooth examined.
+    """
+    asked = chart.expected_teeth if teeth is None else tuple(teeth)
+    others = chart.charted_teeth if teeth is None else frozenset[int]()
+    order = charting_order(chart, {*asked, *others})
+    by_examination = _with_examination_alone(chart)
+    not_examined = tuple(each for each in order if not by_examination.place_examined(each))
     begun = (
-        left_on(tooth_in(chart, number), required or Required())
-        for number in order
-        if number in chart.charted_teeth
+        left_on(tooth_in(chart, each), required or Required())
+        for each in order
+        if each in by_examination.charted_teeth
     )
     return Left(
         not_examined=not_examined,
-        skipped=tuple(number for number in not_examined if number in chart.skipped),
+        skipped=tuple(each for each in not_examined if _was_skipped(chart, each)),
         begun=tuple(left for left in begun if left.lacking),
+        sections=sections_left(chart) if teeth is None else (),
     )
 
 
+def _with_examination_alone(chart: Chart) -> Chart:
+    """Return the chart without the findings of teeth that were not examined."""
+    examined = {each for each in chart.charted_teeth if tooth_in(chart, each).examined}
+    kept = tuple(each for each in chart.findings if each.tooth in examined)
+    return chart.model_copy(update={"findings": kept})
+
+
+def _was_skipped(chart: Chart, tooth: int) -> bool:
+    """Whether a tooth was passed over, or in a mixed dentition the deciduous one at its place."""
+    return tooth in chart.skipped or (chart.dentition == "mixed" and tooth + 400 in chart.skipped)
+
+
 def left_on(tooth: Tooth, required: Required) -> ToothLeft:
-    """Return what is left on a tooth, nothing where it is charted missing or normal."""
-    if tooth.crown_absent or tooth.has({"normal"}):
+    """Return what is left on a tooth, nothing where it is charted missing, normal or extracted."""
+    if tooth.crown_absent or tooth.extracted or tooth.has({"normal"}):
         return ToothLeft(tooth.number, (), ())
     depths = [each for each in tooth.of("pocket") if number_of(each) is not None]
     probed = {same_place(each.site) for each in depths}
@@ -114,3 +140,8 @@ def _teeth(teeth: tuple[int, ...]) -> str:
     if len(teeth) <= 3:
         return ", ".join(str(tooth) for tooth in teeth)
     return f"{len(teeth)} teeth from {teeth[0]} to {teeth[-1]}"
+
+
+def _listed(words: list[str]) -> str:
+    """Return words as they are said in a list: "head, soft tissue and radiographs"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

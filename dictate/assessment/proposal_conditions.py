@@ -1,5 +1,6 @@
 """When each proposal of proposals.toml is made: named conditions on one tooth. A condition is
-given the tooth and the pocket depth in mm that its row names (0 where it names none)."""
+given the tooth and the pocket depth in mm that its row names (0 where it names none). Treatment
+does not matter here: what answers a proposal stands in its row."""
 
 from __future__ import annotations
 
@@ -40,14 +41,12 @@ def _mobility(tooth: Tooth) -> float:
     return tooth.highest("mobility") or 0
 
 
-def _missing_without_radiograph(tooth: Tooth, _: float) -> bool:
-    known = tooth.has({"unerupted", "retained_root"}) or tooth.radiographed
-    return tooth.has({"missing"}) and not known
+def _missing_unexplained(tooth: Tooth, _: float) -> bool:
+    return tooth.has({"missing"}) and not tooth.has({"unerupted", "retained_root"})
 
 
-def _lesion_without_radiograph(tooth: Tooth, _: float) -> bool:
-    lesion = tooth.has(_NEEDS_RADIOGRAPH) or _stage(tooth) >= 2 or _mobility(tooth) >= 1
-    return lesion and not tooth.radiographed
+def _lesion(tooth: Tooth, _: float) -> bool:
+    return tooth.has(_NEEDS_RADIOGRAPH) or _stage(tooth) >= 2 or _mobility(tooth) >= 1
 
 
 def _unerupted(tooth: Tooth, _: float) -> bool:
@@ -164,8 +163,8 @@ def _crowding_supernumerary(tooth: Tooth, _: float) -> bool:
 
 
 CONDITIONS: Mapping[str, Condition] = {
-    "missing_without_radiograph": _missing_without_radiograph,
-    "lesion_without_radiograph": _lesion_without_radiograph,
+    "missing_unexplained": _missing_unexplained,
+    "lesion": _lesion,
     "unerupted": _unerupted,
     "diseased_root_left": _diseased_root_left,
     "quiet_root_left": _quiet_root_left,

@@ -22,7 +22,8 @@ _OPENS_PULP = frozenset({"fracture", "resorption", "wear", "caries"})
 _ENDODONTIC = _OPENS_PULP | {"pulp_exposure", "discolored", "retained_root", "draining_tract"}
 
 
-def _when(asked: bool) -> Details | None:
+def asked_when(asked: bool) -> Details | None:
+    """Return details with nothing to fill in where it is to be asked, None otherwise."""
     return _ASKED if asked else None
 
 
@@ -44,7 +45,7 @@ def _named(asked: object, findings: list[str]) -> Details | None:
 
 def _furcation_at_normal_depth(tooth: Tooth) -> Details | None:
     through = (tooth.highest("furcation") or 0) >= 3
-    return _when(through and attachment_of(tooth).no_loss)
+    return asked_when(through and attachment_of(tooth).no_loss)
 
 
 def _furcation_without_bone_loss(tooth: Tooth) -> Details | None:
@@ -62,12 +63,12 @@ def _mobility_without_loss(tooth: Tooth) -> Details | None:
         or tooth.has({"resorption", "resorption_type", "periapical_lucency"})
         or bool(radiographic_percent(tooth))
     )
-    return _when(mobile and not explained and attachment_of(tooth).no_loss)
+    return asked_when(mobile and not explained and attachment_of(tooth).no_loss)
 
 
 def _radiograph_against_probing(tooth: Tooth) -> Details | None:
     lost = attachment_of(tooth).worst_lost is not None
-    return _when(lost and radiographic_percent(tooth) == 0)
+    return asked_when(lost and radiographic_percent(tooth) == 0)
 
 
 def _bone_loss_at_normal_depth(tooth: Tooth) -> Details | None:
@@ -137,12 +138,12 @@ def _bleeding_against_index(tooth: Tooth) -> Details | None:
 
 
 def _retained_root_not_missing(tooth: Tooth) -> Details | None:
-    explained = tooth.crown_absent or "5" in tooth.terms("resorption")
-    return _when(tooth.has({"retained_root"}) and not explained)
+    explained = tooth.crown_absent or tooth.extracted or "5" in tooth.terms("resorption")
+    return asked_when(tooth.has({"retained_root"}) and not explained)
 
 
 def _pulp_exposure_unexplained(tooth: Tooth) -> Details | None:
-    return _when(tooth.has({"pulp_exposure"}) and not tooth.has(_OPENS_PULP))
+    return asked_when(tooth.has({"pulp_exposure"}) and not tooth.has(_OPENS_PULP))
 
 
 def _pulp_exposed_uncomplicated(tooth: Tooth) -> Details | None:
@@ -150,25 +151,26 @@ def _pulp_exposed_uncomplicated(tooth: Tooth) -> Details | None:
     other_cause = tooth.has(_OPENS_PULP - {"fracture"})
     complicated = bool(tooth.terms("fracture") & COMPLICATED)
     asked = uncomplicated and not other_cause and not complicated
-    return _when(tooth.has({"pulp_exposure"}) and asked)
+    return asked_when(tooth.has({"pulp_exposure"}) and asked)
 
 
 def _complicated_without_radiograph(tooth: Tooth) -> Details | None:
-    return _when(bool(tooth.terms("fracture") & COMPLICATED) and not tooth.radiographed)
+    return asked_when(bool(tooth.terms("fracture") & COMPLICATED) and not tooth.radiographed)
 
 
 def _fracture_class_open(tooth: Tooth) -> Details | None:
-    return _when("FX" in tooth.terms("fracture") and not tooth.has({"pulp_exposure"}))
+    known = tooth.has({"pulp_exposure"}) or tooth.extracted
+    return asked_when("FX" in tooth.terms("fracture") and not known)
 
 
 def _resorption_type_without_stage(tooth: Tooth) -> Details | None:
-    return _when(tooth.has({"resorption_type"}) and not tooth.has({"resorption"}))
+    return asked_when(tooth.has({"resorption_type"}) and not tooth.has({"resorption"}))
 
 
 def _lucency_unexplained(tooth: Tooth) -> Details | None:
     explained = tooth.has(_ENDODONTIC) or tooth.crown_absent or tooth.root_left
     periodontal = attachment_of(tooth).worst_lost is not None or bool(radiographic_percent(tooth))
-    return _when(tooth.has({"periapical_lucency"}) and not explained and not periodontal)
+    return asked_when(tooth.has({"periapical_lucency"}) and not explained and not periodontal)
 
 
 def _no_such_tooth(chart: Chart, tooth: Tooth) -> Details | None:
@@ -186,7 +188,7 @@ def predecessor(chart: Chart, tooth: Tooth) -> int | None:
 
 def _no_deciduous_before(chart: Chart, tooth: Tooth) -> Details | None:
     named = tooth.has({"persistent_deciduous"}) and not tooth.deciduous
-    return _when(named and predecessor(chart, tooth) is None)
+    return asked_when(named and predecessor(chart, tooth) is None)
 
 
 def _persistent_yet_missing(chart: Chart, tooth: Tooth) -> Details | None:
@@ -199,10 +201,11 @@ def _persistent_yet_missing(chart: Chart, tooth: Tooth) -> Details | None:
 
 def _deciduous_beside_permanent(chart: Chart, tooth: Tooth) -> Details | None:
     before = predecessor(chart, tooth)
-    if before is None or tooth.crown_absent:
+    if before is None or tooth.crown_absent or not tooth.examined:
         return None
     deciduous = tooth_in(chart, before)
-    there = bool(deciduous.findings) and not deciduous.crown_absent
+    gone = deciduous.crown_absent or deciduous.extracted or tooth.extracted
+    there = deciduous.examined and not gone
     named = tooth.has({"persistent_deciduous"}) or deciduous.has({"persistent_deciduous"})
     return {"deciduous": str(before)} if there and not named else None
 

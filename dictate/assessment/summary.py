@@ -15,6 +15,9 @@ INDICES = ("calculus", "plaque", "gingivitis")
 MISSING_TOOTH = "extracted or congenitally missing or unerupted: radiograph to tell"
 """What a missing tooth may be. Source: AVDC nomenclature, Abnormalities of Teeth."""
 
+MISSING_RADIOGRAPHED = "extracted before or congenitally missing, unless the radiograph shows it"
+"""What a missing tooth may be where a radiograph was taken. Source: as above."""
+
 
 @dataclass(frozen=True)
 class IndexMean:
@@ -122,4 +125,4 @@ def _why_missing(tooth: Tooth) -> str:
         return "charted unerupted"
     if tooth.root_left:
         return "crown missing, a root is left"
-    return MISSING_TOOTH
+    return MISSING_RADIOGRAPHED if tooth.radiographed else MISSING_TOOTH

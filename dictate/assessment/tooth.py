@@ -6,25 +6,28 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from dictate.assessment.views import covers, views_among
 from dictate.chart.anatomy import Anatomy, is_deciduous
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
-from dictate.chart.kinds import finding_kinds
+from dictate.chart.kinds import ROOT_KINDS, finding_kinds
 
 ABSENT_KINDS = frozenset({"missing", "unerupted"})
 """Kinds of finding that say that no crown stands in the mouth."""
 
-ROOT_KINDS = frozenset({"retained_root", "root_remnant"})
-"""Kinds of finding that say that a root is left in the jaw."""
+EXTRACTED = "extracted"
+"""The kind of finding that says that the tooth was taken out in this visit."""
 
 
 @dataclass(frozen=True)
 class Tooth:
-    """A tooth by its number, the tables of its species, and what was found on it."""
+    """A tooth by its number, the tables of its species, and what was found on it; `viewed` where
+    a radiographic view that was taken covers it."""
 
     number: int
     anatomy: Anatomy
     findings: tuple[Finding, ...]
+    viewed: bool = False
 
     @property
     def kinds(self) -> frozenset[str]:
@@ -63,8 +66,19 @@ class Tooth:
 
     @property
     def radiographed(self) -> bool:
-        """Whether anything on it was stated from a radiograph, or that one was taken."""
-        return any(_of_radiographs(finding.kind) for finding in self.findings)
+        """Whether a view covers it, one was taken of it, or anything was stated from one."""
+        return self.viewed or any(_section(each) == "radiographs" for each in self.findings)
+
+    @property
+    def extracted(self) -> bool:
+        """Whether it is charted extracted."""
+        return self.has({EXTRACTED})
+
+    @property
+    def examined(self) -> bool:
+        """Whether anything was found on it in the mouth. What a radiograph showed or a treatment
+        did is no examination, but for an extraction: there is nothing left to examine."""
+        return self.extracted or any(_section(each) == "charting" for each in self.findings)
 
     @property
     def multi_rooted(self) -> bool:
@@ -79,7 +93,8 @@ class Tooth:
 
 def tooth_in(chart: Chart, number: int) -> Tooth:
     """Return the tooth of that number with its findings, none where it was not charted."""
-    return Tooth(number, chart.anatomy, chart.on(number))
+    viewed = any(covers(view, number) for view in views_among(chart.observations))
+    return Tooth(number, chart.anatomy, chart.on(number), viewed)
 
 
 def teeth_in(chart: Chart) -> tuple[Tooth, ...]:
@@ -111,6 +126,6 @@ def words_of_number(value: float) -> str:
     return f"{round(value, 1):g}"
 
 
-def _of_radiographs(kind: str) -> bool:
-    row = finding_kinds().get(kind)
-    return kind == "radiographed" or (row is not None and row.section == "radiographs")
+def _section(finding: Finding) -> str | None:
+    row = finding_kinds().get(finding.kind)
+    return row.section if row else None

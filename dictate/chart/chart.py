@@ -72,10 +72,14 @@ class Chart(BaseModel):
         return anatomy.deciduous_teeth if young else anatomy.permanent_teeth
 
     def place_examined(self, tooth: int) -> bool:
-        """Return whether the tooth carries a finding, or in a mixed dentition its deciduous
-        predecessor does."""
-        charted = self.charted_teeth
-        return tooth in charted or (self.dentition == "mixed" and tooth + 400 in charted)
+        """Return whether the tooth carries a finding of the examination in the mouth, or in a
+        mixed dentition its deciduous predecessor does. A radiograph or a treatment is none, but a
+        tooth that was extracted cannot be examined any more."""
+        places = {tooth, tooth + 400} if self.dentition == "mixed" else {tooth}
+        return any(
+            each.tooth in places and (each.row.section == "charting" or each.kind == "extracted")
+            for each in self.findings
+        )
 
     @property
     def charted_teeth(self) -> frozenset[int]:

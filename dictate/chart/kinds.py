@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Collection
 from functools import cache
 from pathlib import Path
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
+
+ROOT_KINDS = frozenset({"retained_root", "root_remnant"})
+"""Kinds of finding that say that a root is left in the jaw."""
 
 
 class FindingKind(BaseModel):
@@ -18,7 +22,7 @@ class FindingKind(BaseModel):
     `least` and `most` bound it; `most` "scale" stands for the index scale of
     the record. `sited`: it may carry a site. `roots`: it needs that many roots. `vague` is the
     term that a more exact one may replace unasked. `with_missing`: it may stand on a tooth that
-    is charted missing.
+    is charted missing; `with_root`: it may where a root is charted as left.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -35,6 +39,11 @@ class FindingKind(BaseModel):
     terms: dict[str, str] = {}
     vague: str | None = None
     with_missing: bool = False
+    with_root: bool = False
+
+    def may_be_on_missing(self, kinds: Collection[str]) -> bool:
+        """Return whether it may stand on a tooth that is charted missing and carries `kinds`."""
+        return self.with_missing or (self.with_root and not ROOT_KINDS.isdisjoint(kinds))
 
     @property
     def unit(self) -> str | None:

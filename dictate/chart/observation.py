@@ -84,7 +84,7 @@ class Observation(BaseModel):
     def identity(self) -> tuple[object, ...]:
         """What it is an observation of: two of one identity contradict or repeat each other."""
         told_apart = self.value if self.row.several else None
-        return self.kind, self.place, self.tooth, told_apart
+        return self.kind, self.place, self.tooth, told_apart, self.agent
 
     def words(self) -> str:
         """Return it in words for people, such as "left lymph node enlarged"."""

@@ -81,7 +81,8 @@ def _objection_to_details(chart: Chart, observation: Observation) -> Objection |
 def _objection_to_replacing(chart: Chart, observation: Observation) -> Objection | None:
     for standing in displaced_observations(chart, observation):
         same = standing.model_copy(update={"covered": False}) == observation
-        if not (standing.covered or same):
+        vague = observation.agent is not None and standing.agent is None
+        if not (standing.covered or same or vague):
             return Objection(
                 "ask", "replace", f"{standing.words()} stands. Replace by {observation.words()}?"
             )
@@ -89,12 +90,14 @@ def _objection_to_replacing(chart: Chart, observation: Observation) -> Objection
 
 
 def displaced_observations(chart: Chart, observation: Observation) -> tuple[Observation, ...]:
-    """Return the observations that go when this one is charted: that of the same identity, and
-    of the same kind and place "normal" beside anything else, or all else beside "normal"."""
+    """Return the observations that go when this one is charted: that of the same identity, the
+    same without its agent, and of the same kind and place "normal" beside anything else, or all
+    else beside "normal"."""
+    without_agent = observation.model_copy(update={"agent": None}).identity
     return tuple(
         each
         for each in chart.observations
-        if each.identity == observation.identity
+        if each.identity in (observation.identity, without_agent)
         or (
             (each.kind, each.place) == (observation.kind, observation.place)
             and (each.value == NORMAL) != (observation.value == NORMAL)

@@ -170,9 +170,9 @@ def _without_missing_teeth(draft: Draft, findings: list[Finding]) -> list[Findin
 
 
 def _is_missing(chart: Chart, finding: Finding) -> bool:
-    row = finding.row
-    gone = any(each.kind == "missing" for each in chart.on(finding.tooth))
-    return gone and finding.kind != "missing" and not row.with_missing
+    kinds = {each.kind for each in chart.on(finding.tooth)}
+    gone = "missing" in kinds and finding.kind != "missing"
+    return gone and not finding.row.may_be_on_missing(kinds)
 
 
 def _chart_finding(draft: Draft, finding: Finding) -> None:

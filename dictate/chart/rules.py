@@ -103,9 +103,11 @@ def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -
     others = [each for each in chart.on(finding.tooth) if each.place != finding.place]
     kinds = {each.kind for each in others}
     tooth = finding.tooth
-    if "missing" in kinds and not finding.row.with_missing:
+    if "missing" in kinds and not finding.row.may_be_on_missing(kinds):
         return _impossible("missing", f"{tooth} is charted missing: it takes no findings.")
-    contradicting = [each for each in others if not each.row.with_missing and each.kind != "normal"]
+    contradicting = [
+        each for each in others if not each.row.may_be_on_missing(kinds) and each.kind != "normal"
+    ]
     if finding.kind == "missing" and contradicting:
         return _impossible("missing", f"{tooth} carries findings, so it is not missing.")
     charting = finding.row.section == "charting"

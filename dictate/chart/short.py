@@ -20,8 +20,10 @@ def weight(finding: Finding) -> int:
 def code_of(finding: Finding, graded: bool = True) -> str:
     """Return a finding in short and without its site: "F2", "UCF", "PE"; "F" for one that is
     not to be `graded`; "" for a missing tooth, which is drawn."""
-    code = finding.row.code
-    return code + value_words(finding) if graded or finding.row.terms else code
+    code, value = finding.row.code, value_words(finding)
+    if finding.row.terms and code and not value[:1].isdigit():
+        return code
+    return code + value if graded or finding.row.terms else code
 
 
 def code_meaning(finding: Finding, index_scale: int) -> str:
@@ -29,8 +31,9 @@ def code_meaning(finding: Finding, index_scale: int) -> str:
     row, value = finding.row, value_words(finding)
     if row.terms:
         term = row.terms.get(value, value)
-        words = f"resorption: {term}" if finding.kind == "resorption" else term
+        parts = {"resorption": "resorption", "resorption_type": "resorption type"}
+        words = f"{parts[finding.kind]}: {term}" if finding.kind in parts else term
         return words[:1].upper() + words[1:]
     if row.value == "grade":
         return f"{row.title}, {row.least} to {row.top(index_scale)}"
-    return f"{row.title}, mm" if row.unit else row.title
+    return f"{row.title}, {row.unit}" if row.unit else row.title

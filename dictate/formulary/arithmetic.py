@@ -74,7 +74,7 @@ def dose_limits(
     without species or weight, for a weight or volume that cannot be, and for an agent that the
     formulary does not list or has no limit of for the species.
     """
-    formulary, signed = _signed(formulary)
+    formulary, signed = signed_formulary(formulary)
     if species is None or species not in SPECIES:
         raise DictateError("No dose is worked out without the species: state dog or cat.")
     weight = _weight(species, weight_kg)
@@ -96,11 +96,13 @@ def dose_limits(
     )
 
 
-def _signed(formulary: Formulary | None) -> tuple[Formulary, Signature]:
+def signed_formulary(formulary: Formulary | None) -> tuple[Formulary, Signature]:
+    """Return a formulary that can be used and its signature; raises DictateError, one sentence,
+    where there is none, it lists no agent, or nobody has signed it."""
     if formulary is None or not formulary.agents:
         raise DictateError(
             "No dose is worked out without the practice's formulary: published maximum doses "
-            "disagree, so copy empty_formulary.toml, fill it in and sign it."
+            "disagree, so fill in and sign the one that “dictate formulary new” writes."
         )
     if formulary.signed is None:
         raise DictateError(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TypeAlias
 
@@ -23,6 +23,7 @@ COLUMNS = (
     "date",
     "tooth",
     "tooth_name",
+    "section",
     "kind",
     "title",
     "value",
@@ -43,22 +44,22 @@ _FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠")
 def csv_text(record: Record) -> str:
     """Return the findings that stand as CSV (RFC 4180: commas, CRLF, a header line).
 
-    `date` is the day the case was opened, `time` the moment of charting, both ISO 8601; `value`
-    is a grade, a length in mm (see `unit`) or an abbreviation; `words` is what was said,
-    `engine` what heard it and `score` its confidence from 0 to 1 (empty for typed text).
+    `section` is the part of the visit, `date` the day the case was opened, `time` the moment of
+    charting, both ISO 8601; `value` is a grade, a length in mm or a percentage (see `unit`) or
+    an abbreviation; `words` is what was said, `engine` what heard it and `score` its confidence
+    from 0 to 1 (empty for typed text).
     """
     charted = _charting_events(record.events)
-    heard = {event.sequence: event.what for event in record.events if _is_heard(event)}
-    confirmed = _confirmed_doubts(record.events)
-    lines = io.StringIO()
-    table = csv.writer(lines, lineterminator="\r\n")
-    table.writerow(COLUMNS)
-    for finding in record.findings:
-        event = charted[finding.place]
-        said = heard.get(confirmed.get(event.utterance, event.utterance))
-        cells = (*_finding_cells(record, finding), *_utterance_cells(event, said))
-        table.writerow([_safe(cell) for cell in cells])
-    return lines.getvalue()
+    return table_text(
+        COLUMNS,
+        (
+            (
+                *_finding_cells(record, finding),
+                *utterance_cells(record.events, charted[finding.place]),
+            )
+            for finding in record.findings
+        ),
+    )
 
 
 def write_csv(record: Record, path: Path) -> None:
@@ -76,6 +77,7 @@ def _finding_cells(record: Record, finding: Finding) -> tuple[Cell, ...]:
         case.opened.date().isoformat(),
         finding.tooth,
         tooth_name(finding.tooth),
+        finding.row.section,
         finding.kind,
         finding.row.title,
         finding.value,
@@ -85,7 +87,21 @@ def _finding_cells(record: Record, finding: Finding) -> tuple[Cell, ...]:
     )
 
 
-def _utterance_cells(event: Event, said: object) -> tuple[Cell, ...]:
+def table_text(columns: Sequence[str], rows: Iterable[Iterable[Cell]]) -> str:
+    """Return a table as CSV (RFC 4180), each cell of which is safe in a spreadsheet."""
+    lines = io.StringIO()
+    table = csv.writer(lines, lineterminator="\r\n")
+    table.writerow(columns)
+    for row in rows:
+        table.writerow([_safe(cell) for cell in row])
+    return lines.getvalue()
+
+
+def utterance_cells(events: Sequence[Event], event: Event) -> tuple[Cell, ...]:
+    """Return the words that brought an event about, its time, what heard them and how surely."""
+    heard = {each.sequence: each.what for each in events if _is_heard(each)}
+    confirmed = _confirmed_doubts(events)
+    said = heard.get(confirmed.get(event.utterance, event.utterance))
     time = event.time.isoformat(timespec="milliseconds")
     if not isinstance(said, Heard):
         return None, time, None, None

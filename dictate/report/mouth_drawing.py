@@ -8,37 +8,18 @@ wide. Nothing is told by colour. Shapes and sizes are drawn by eye and measure n
 from __future__ import annotations
 
 import re
-from bisect import bisect
-from functools import cache
-from itertools import accumulate, pairwise
-from math import ceil, copysign, cos, dist, pi, sin
+from math import ceil, copysign
 from textwrap import wrap
-from typing import NamedTuple
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from dictate.chart.anatomy import Species, is_deciduous, tooth_kind, tooth_name
+from dictate.chart.anatomy import is_deciduous, tooth_kind, tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
 from dictate.chart.short import code_meaning, code_of, value_words, weight
+from dictate.report.mouth_spots import Spot, half_height, spots
 from dictate.text import harmless
 
-_ROOM: dict[Species, tuple[dict[int, int], dict[int, int]]] = {
-    "dog": (
-        {1: 50, 2: 50, 3: 54, 4: 70, 5: 52, 6: 58, 7: 64, 8: 96, 9: 82, 10: 62},
-        {1: 48, 2: 48, 3: 50, 4: 68, 5: 52, 6: 56, 7: 60, 8: 66, 9: 98, 10: 62, 11: 52},
-    ),
-    "cat": (
-        {1: 48, 2: 48, 3: 50, 4: 74, 6: 56, 7: 76, 8: 98, 9: 54},
-        {1: 48, 2: 48, 3: 50, 4: 74, 7: 80, 8: 84, 9: 96},
-    ),
-}
-"""Room along the arch by position, upper and lower; each row is stretched to fill its arch."""
-
-_ARCH_DEPTH: dict[Species, int] = {"dog": 500, "cat": 330}
-_ARCH_HALF_WIDTH, _SQUARENESS, _HALF_GAP, _ROOM_FOR_LABELS, _LINE = 288, 2.6, 40, 160, 20
-
-_QUADRANTS = {1: (0, -1, -1), 2: (0, 1, -1), 3: (1, 1, 1), 4: (1, -1, 1)}
-"""By quadrant: its jaw in `_ROOM`, then which way x and y of the page grow from the middle."""
+_ROOM_FOR_LABELS, _LINE = 160, 20
 
 _OUTLINES = {
     "incisor": "M-.3-.5Q0-.66.3-.5L.5.34Q.5.5.3.52Q0 .6-.3.52Q-.5.5-.5.34Z",
@@ -50,6 +31,7 @@ _OUTLINES = {
 
 _MARKS = {
     "missing": "M-.4-.4L.4.4M-.4.4L.4-.4",
+    "extracted": "M-.34.5L.1-.5M-.1.5L.34-.5",
     "fracture": "M-.28.5L-.1.16L-.28-.02L-.08-.46",
     "furcation": "M.17-.2L.17.12L.03.42M.17.12L.31.42",
     "resorption": "M.44-.2Q.44-.42.28-.42Q.12-.42.12-.2Q.12.02.28.02Q.44.02.44-.2Z",
@@ -62,6 +44,7 @@ _MARK_WORDS = {
     "": "not yet charted",
     "normal": "charted",
     "missing": "missing",
+    "extracted": "extracted",
     "unerupted": "unerupted",
     "fracture": "fractured",
     "resorption": "resorption",
@@ -75,82 +58,50 @@ _DEPTH_PLACES = {
 }
 
 
-class Spot(NamedTuple):
-    """Where a tooth stands: its middle, the directions away from the midline along the arch and
-    towards the cheek (unit vectors), and its room along the arch."""
-
-    x: float
-    y: float
-    distal: tuple[float, float]
-    outward: tuple[float, float]
-    room: float
-
-    def at(self, along: float, out: float) -> tuple[float, float]:
-        """Return the point so far distally and so far outwards from the middle."""
-        return (
-            self.x + along * self.distal[0] + out * self.outward[0],
-            self.y + along * self.distal[1] + out * self.outward[1],
-        )
-
-
 def mouth_svg(chart: Chart) -> str:
     """Return the drawing of a chart with its legend, an <svg> element that stands alone or in a
-    page. Deciduous teeth are drawn, inside the arch, where they carry findings."""
+    page. The arch is that of the expected teeth; where others carry findings, they are drawn
+    inside it, or in a place that it leaves free. Of the treatment only extractions are drawn."""
     svg = Element("svg", xmlns="http://www.w3.org/2000/svg", role="img", fill="#111")
     svg.set("font-family", "'Helvetica Neue', Helvetica, Arial, 'Liberation Sans', sans-serif")
     title = f"Teeth of the {chart.species}, seen from the front, and what was found on them"
     SubElement(svg, "title").text = title
     _write(svg, (-30, 0), "← animal’s right", "end")
     _write(svg, (30, 0), "animal’s left →")
-    deciduous = [tooth for tooth in chart.anatomy.deciduous_teeth if chart.on(tooth)]
-    for tooth in (*chart.anatomy.permanent_teeth, *deciduous):
-        _draw_tooth(svg, chart, tooth, _spots(chart.species)[tooth])
-    half = _ARCH_DEPTH[chart.species] + _HALF_GAP + _ROOM_FOR_LABELS
+    arch = chart.expected_teeth
+    known = (*chart.anatomy.permanent_teeth, *chart.anatomy.deciduous_teeth)
+    others = [tooth for tooth in known if tooth not in arch and _drawn(chart, tooth)]
+    for tooth in (*arch, *others):
+        _draw_tooth(svg, chart, tooth)
+    half = half_height(chart.species) + _ROOM_FOR_LABELS
     svg.set("viewBox", f"-500 {-half} 1000 {half + _draw_legend(svg, chart, half + 30):.0f}")
     return tostring(svg, encoding="unicode")
 
 
-@cache
-def _spots(species: Species) -> dict[int, Spot]:
-    """Return the spot of every tooth; a deciduous one is inside its permanent successor."""
-    points = _quarter_arch(_ARCH_DEPTH[species])
-    run = [0.0, *accumulate(dist(one, other) for one, other in pairwise(points))]
-    spots = {}
-    for quadrant, (jaw, right, low) in _QUADRANTS.items():
-        room = _ROOM[species][jaw]
-        stretch = run[-1] / sum(room.values())
-        for place, end in zip(room, accumulate(room.values()), strict=True):
-            middle = bisect(run, (end - room[place] / 2) * stretch)
-            (x, y), there = points[middle - 1], points[middle]
-            length = dist((x, y), there)
-            across, down = (there[0] - x) / length, (y - there[1]) / length
-            spot = Spot(
-                right * x,
-                low * (y + _HALF_GAP),
-                (right * across, -low * down),
-                (right * down, low * across),
-                room[place] * stretch,
-            )
-            spots[quadrant * 100 + place] = spot
-            inside = spot.at(0, -92)
-            spots[quadrant * 100 + 400 + place] = Spot(*inside, *spot[2:4], spot.room * 0.7)
-    return spots
+def _drawn(chart: Chart, tooth: int) -> list[Finding]:
+    """Return the findings on a tooth that are drawn, the weightiest first."""
+    return sorted((each for each in chart.on(tooth) if _is_drawn(each)), key=weight)
 
 
-def _quarter_arch(depth: int) -> list[tuple[float, float]]:
-    """Return points from the midline to the last molar, y upwards: a quarter of Lamé's curve,
-    flat at the incisors and straight along the cheek teeth."""
-    turns = [step * pi / 3200 for step in range(1601)]
-    power = 2 / _SQUARENESS
-    return [
-        (_ARCH_HALF_WIDTH * sin(turn) ** power, depth * max(0.0, cos(turn)) ** power)
-        for turn in turns
-    ]
+def _is_drawn(finding: Finding) -> bool:
+    if finding.row.section == "treatment":
+        return finding.kind == "extracted"
+    return finding.kind != "radiographed"
 
 
-def _draw_tooth(parent: Element, chart: Chart, tooth: int, spot: Spot) -> None:
-    findings = sorted(chart.on(tooth), key=weight)
-    words = "; ".join(finding.words() for finding in findings) or "not yet charted"
+def _partner(tooth: int) -> int:
+    """Return the number of the deciduous tooth at a permanent one's place, and the other way
+    about, whether or not the species has it."""
+    return tooth - 400 if is_deciduous(tooth) else tooth + 400
+
+
+def _draw_tooth(parent: Element, chart: Chart, tooth: int) -> None:
+    arch = chart.expected_teeth
+    inside = tooth not in arch and _partner(tooth) in arch
+    spot = spots(chart.species)[min(tooth, _partner(tooth))][inside]
+    findings = _drawn(chart, tooth)
+    words = "; ".join(each.words() for each in sorted(chart.on(tooth), key=weight))
+    words = words or "not yet charted"
     group = SubElement(parent, "g", id=f"tooth-{tooth}")
     SubElement(group, "title").text = harmless(f"{tooth} {tooth_name(tooth)}: {words}")
     _draw_crown(group, spot, tooth_kind(tooth), findings)
@@ -160,7 +111,7 @@ def _draw_tooth(parent: Element, chart: Chart, tooth: int, spot: Spot) -> None:
         if out:
             spread = spot.room * (0.34 if out > 0 else 0.3)
             _draw_depth(group, spot.at(along * spread, out * reach), finding, chart)
-    if is_deciduous(tooth):
+    if inside:
         _write(group, spot[:2], str(tooth), "middle", 16)
     else:
         _draw_label(group, chart, tooth, spot, reach + 18)
@@ -176,13 +127,15 @@ def _depth_place(finding: Finding) -> tuple[int, int]:
 
 def _draw_crown(parent: Element, spot: Spot, kind: str, findings: list[Finding]) -> None:
     kinds = {finding.kind for finding in findings}
-    hollow = bool(kinds & {"missing", "unerupted"})
+    absent = bool(kinds & {"missing", "unerupted"})
+    hollow = absent or "extracted" in kinds
     crown = SubElement(parent, "path", d=_outline(_OUTLINES[kind], spot, kind))
     crown.set("fill", "#e2e2e2" if findings and not hollow else "none")
     crown.set("stroke", "#222" if findings else "#999")
     crown.set("stroke-width", "3" if findings else "1.5")
-    crown.set("stroke-dasharray", "6 5" if hollow else "none")
-    for mark in sorted(kinds & set(_MARKS)):
+    crown.set("stroke-dasharray", "6 5" if absent else "none")
+    marks = {"extracted"} if "extracted" in kinds else kinds & set(_MARKS)
+    for mark in sorted(marks):
         sites = [finding.site or "" for finding in findings if finding.kind == mark]
         inside = mark == "furcation" and all(
             site.endswith(("palatal", "lingual")) for site in sites
@@ -221,13 +174,13 @@ def _draw_depth(
 
 
 def _draw_label(parent: Element, chart: Chart, tooth: int, spot: Spot, reach: float) -> None:
-    """Write a tooth's number and the codes of its findings, then those of the deciduous tooth
-    at the same place: beside it where the arch runs down the page, else above or below it."""
+    """Write a tooth's number and the codes of its findings, then those of the tooth that stands
+    inside it: beside it where the arch runs down the page, else above or below it."""
     codes = _label_codes(chart, tooth)
     right, down = spot.outward
     (x, y), across = spot.at(0, reach), abs(right) > 0.5
     anchor = ("start" if right > 0 else "end") if across else "middle"
-    strength = "bold" if chart.on(tooth) else "normal"
+    strength = "bold" if _drawn(chart, tooth) else "normal"
     _write(parent, (x, y), str(tooth), anchor, 20, weight=strength)
     lines, most = (wrap(" ".join(codes), 11), 3) if across else (codes, 5)
     if len(lines) > most:
@@ -239,11 +192,10 @@ def _draw_label(parent: Element, chart: Chart, tooth: int, spot: Spot, reach: fl
 
 
 def _label_codes(chart: Chart, tooth: int) -> list[str]:
-    codes = [] if chart.on(tooth) or tooth not in chart.skipped else ["skip"]
-    for number in (tooth, tooth + 400):
-        findings = sorted(chart.on(number), key=weight)
-        own = [_label_code(each) for each in findings if not _depth_place(each)[1]]
-        codes += [f"{number}:"] * (bool(own) and is_deciduous(number)) + own
+    codes = [] if _drawn(chart, tooth) or tooth not in chart.skipped else ["skip"]
+    for number in (tooth, _partner(tooth)):
+        own = [_label_code(each) for each in _drawn(chart, number) if not _depth_place(each)[1]]
+        codes += [f"{number}:"] * (bool(own) and number != tooth) + own
     return [code for code in codes if code]
 
 
@@ -272,7 +224,9 @@ def _write(
 def _draw_legend(parent: Element, chart: Chart, top: float) -> float:
     """Write what the marks and codes in use mean, from `top` down; return where that ends."""
     group = SubElement(parent, "g", id="legend")
-    kinds = {finding.kind for finding in chart.findings}
+    found = sorted(filter(_is_drawn, chart.findings), key=weight)
+    gone = {finding.tooth for finding in found if finding.kind == "extracted"}
+    kinds = {each.kind for each in found if each.kind == "extracted" or each.tooth not in gone}
     marks = [mark for mark in _MARK_WORDS if mark in {"", "normal", "missing"} | kinds]
     for number, mark in enumerate(marks):
         x, y = -450 + number % 5 * 200, top + number // 5 * 52
@@ -288,8 +242,8 @@ def _draw_legend(parent: Element, chart: Chart, top: float) -> float:
         _write(group, (-480, top), line)
         top += 26
     codes = {
-        code_of(finding, graded=False): code_meaning(finding, chart.index_scale)
-        for finding in sorted(chart.findings, key=weight)
+        code_of(finding, graded=False): _meaning(finding, chart.index_scale)
+        for finding in found
         if not _depth_place(finding)[1] and code_of(finding)
     }
     rows = ceil(len(codes) / 2)
@@ -298,3 +252,11 @@ def _draw_legend(parent: Element, chart: Chart, top: float) -> float:
         _write(group, (x, y), code, weight="bold")
         _write(group, (x + 66, y), words)
     return top + rows * 24
+
+
+def _meaning(finding: Finding, index_scale: int) -> str:
+    if finding.row.unit == "%":
+        return f"{finding.row.title}, % of the root"
+    meaning = code_meaning(finding, index_scale)
+    typed = finding.kind == "resorption_type"
+    return f"Resorption type: {meaning[:1].lower()}{meaning[1:]}" if typed else meaning

@@ -1,0 +1,110 @@
+"""Whether the events of a record can have happened: each is held against the rules of the chart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from dictate.assessment.proposals import proposal_rows
+from dictate.chart.case import Case
+from dictate.chart.chart import Chart, blank_chart, fold
+from dictate.chart.events import (
+    Charted,
+    Decided,
+    Event,
+    Noted,
+    Observed,
+    Redone,
+    Skipped,
+    TeethChosen,
+    ToothChosen,
+    Undone,
+)
+from dictate.chart.observation import NORMAL, Observation, observation_kinds
+from dictate.chart.observation_rules import displaced_observations, objection_to_observation
+from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
+from dictate.errors import DictateError
+
+
+def check_events(case: Case, events: Sequence[Event]) -> None:
+    """Replay the events; raise DictateError at the first that cannot be."""
+    chart = blank = blank_chart(case)
+    for number, event in enumerate(events, start=1):
+        if event.sequence != number:
+            raise DictateError(
+                f"event {number} is numbered {event.sequence}: events are missing or out of order."
+            )
+        objection = _objection(chart, event)
+        if objection is not None and objection.verdict == "impossible":
+            raise DictateError(f"event {number} cannot be true: {objection.sentence}")
+        if isinstance(event.what, Undone | Redone):
+            chart = fold(blank, events[:number])
+        else:
+            chart = chart.after(event.what)
+
+
+def _objection(chart: Chart, event: Event) -> Objection | None:
+    """Return what speaks against an event as a fact; a person may have confirmed what had to be
+    asked, so that is no objection."""
+    match event.what:
+        case ToothChosen(tooth=tooth) | Skipped(tooth=tooth):
+            return objection_to_tooth(chart, tooth)
+        case TeethChosen(teeth=teeth):
+            return _to_teeth(chart, teeth)
+        case Noted(tooth=tooth):
+            return None if tooth is None else objection_to_tooth(chart, tooth)
+        case Decided(tooth=tooth, rule=rule):
+            if rule not in proposal_rows():
+                return _impossible("rule", f"There is no rule called {rule} that proposes.")
+            return objection_to_tooth(chart, tooth)
+        case Charted() as charted:
+            return _to_charted(chart, charted)
+        case Observed() as observed:
+            return _to_observed(chart, observed)
+    return None
+
+
+def _impossible(rule: str, sentence: str) -> Objection:
+    return Objection("impossible", rule, sentence)
+
+
+def _to_teeth(chart: Chart, teeth: Iterable[int]) -> Objection | None:
+    objections = (objection_to_tooth(chart, tooth) for tooth in teeth)
+    return next((each for each in objections if each is not None), None)
+
+
+def _to_charted(chart: Chart, charted: Charted) -> Objection | None:
+    chart = chart.after(Charted(findings=(), replaced=charted.replaced))
+    for finding in charted.findings:
+        objection = objection_to_finding(chart, finding, correcting=True)
+        if objection is not None:
+            return objection
+        chart = chart.after(Charted(findings=(finding,)))
+    return None
+
+
+def _to_observed(chart: Chart, observed: Observed) -> Objection | None:
+    for gone in observed.replaced:
+        if gone.kind not in observation_kinds():
+            return _impossible("observation", f"There is no observation called {gone.kind}.")
+    chart = chart.after(Observed(observations=(), replaced=observed.replaced))
+    for observation in observed.observations:
+        objection = _to_observation(chart, observation)
+        if objection is not None:
+            return objection
+        chart = chart.after(Observed(observations=(observation,)))
+    return None
+
+
+def _to_observation(chart: Chart, observation: Observation) -> Objection | None:
+    objection = objection_to_observation(chart, observation, correcting=True)
+    if objection is not None:
+        return objection
+    if observation.covered and observation.value != NORMAL:
+        words = observation.words()
+        return _impossible("covered", f"“Examination normal” does not cover {words}.")
+    for standing in displaced_observations(chart, observation):
+        if standing.identity != observation.identity:
+            return _impossible(
+                "normal", f"{standing.words()} stands, so {observation.words()} cannot."
+            )
+    return None

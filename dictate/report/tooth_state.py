@@ -1,0 +1,58 @@
+"""How far the charting of each tooth has come."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal, TypeAlias
+
+from pydantic import BaseModel, ConfigDict
+
+from dictate.chart.anatomy import tooth_name
+from dictate.chart.chart import Chart
+from dictate.chart.finding import Finding
+from dictate.chart.kinds import finding_kinds
+
+State: TypeAlias = Literal["charted", "skipped", "not charted"]
+
+
+class Tooth(BaseModel):
+    """How far the charting of a tooth has come: "charted" with at least one finding of the
+    examination in the mouth, "skipped" when it was passed over and has none, "not charted"
+    otherwise. What was only seen on radiographs or treated is not charted."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+    tooth: int
+    name: str
+    state: State
+
+
+def teeth_of(chart: Chart) -> tuple[Tooth, ...]:
+    """Return the expected teeth of the dentition in charting order, then any other tooth that
+    carries findings: permanent, then deciduous ones."""
+    known = (*chart.anatomy.permanent_teeth, *chart.anatomy.deciduous_teeth)
+    others = [tooth for tooth in known if tooth in chart.charted_teeth]
+    charted = frozenset(finding.tooth for finding in chart.findings if section_of(finding) is None)
+    return listed_teeth(dict.fromkeys((*chart.expected_teeth, *others)), charted, chart.skipped)
+
+
+def listed_teeth(
+    teeth: Iterable[int], charted: frozenset[int], skipped: frozenset[int]
+) -> tuple[Tooth, ...]:
+    """Return teeth with how far each has come."""
+    return tuple(
+        Tooth(tooth=tooth, name=tooth_name(tooth), state=_state(tooth, charted, skipped))
+        for tooth in teeth
+    )
+
+
+def section_of(finding: Finding) -> Literal["radiographs", "treatment"] | None:
+    """Return the part of the visit that a finding belongs to, None for the charting in the
+    mouth and for a kind that the table of findings does not have."""
+    row = finding_kinds().get(finding.kind)
+    return None if row is None or row.section == "charting" else row.section
+
+
+def _state(tooth: int, charted: frozenset[int], skipped: frozenset[int]) -> State:
+    if tooth in charted:
+        return "charted"
+    return "skipped" if tooth in skipped else "not charted"
