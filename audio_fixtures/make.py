@@ -17,13 +17,13 @@ from typing import Any
 import numpy as np
 
 from audio_fixtures import noises, sound, texts
-from audio_fixtures.texts import HERE, Dictation, Said
+from audio_fixtures.texts import HERE, Dictation, Said, Visit
 from audio_fixtures.voices import SAMPLE_RATE, VOICES, say, voices_here
 
 LEAD_S = 0.3
 TAIL_S = 0.4
 PAUSE_S = (0.9, 1.3)
-"""Shortest and longest silence between the utterances of a dictation."""
+"""Shortest and longest silence between the utterances of a dictation or a visit."""
 CHATTER_VOICE = "flite_rms"
 """Who says chatter for which the table names no voice."""
 
@@ -52,6 +52,7 @@ def main() -> int:
         "dictations": [
             _dictation_file(texts.dictation(name)) for name in ("whole_mouth", "whole_mouth_cat")
         ],
+        "visits": [_visit_file(texts.visit(name)) for name in texts.VISITS],
     }
     (HERE / "manifest.json").write_text(_one_entry_a_line(manifest), encoding="utf-8")
     _delete_others(manifest)
@@ -111,8 +112,27 @@ def _noise_clip(name: str) -> Entry:
 
 
 def _dictation_file(dictation: Dictation) -> Entry:
-    """Write a dictation as one file, and return with it when each utterance begins and ends."""
     file = f"{dictation.folder.name}/dictation.flac"
+    rows = [
+        row | {"command": said.command, "findings": said.findings}
+        for row, said in zip(_one_file(file, dictation), dictation.utterances, strict=True)
+    ]
+    entry = {"file": file, "species": dictation.species, "voice": dictation.voice}
+    return entry | {"utterances": rows, "chart": dictation.chart()}
+
+
+def _visit_file(visit: Visit) -> Entry:
+    file = f"{visit.folder.name}/visit.flac"
+    rows = [
+        row | {"outcome": said.outcome, "answer": said.answer}
+        for row, said in zip(_one_file(file, visit), visit.utterances, strict=True)
+    ]
+    entry = {"file": file, "id": visit.folder.name, "species": visit.species}
+    return entry | {"voice": visit.voice, "utterances": rows}
+
+
+def _one_file(file: str, dictation: Dictation | Visit) -> list[Entry]:
+    """Write all utterances as one file, and return when each begins and ends, and who says it."""
     random = sound.generator(file)
     voices = [said.voice or dictation.voice for said in dictation.utterances]
     spoken = _in_parallel(
@@ -125,18 +145,11 @@ def _dictation_file(dictation: Dictation) -> Entry:
         parts.append(sound.speech(samples, random))
         end_s = sum(map(len, parts)) / SAMPLE_RATE
         parts.append(sound.silence(random.uniform(*PAUSE_S)))
-        rows.append(_utterance_row(dictation, said, voice, start_s, end_s))
+        times = {"start_s": round(start_s, 2), "end_s": round(end_s, 2)}
+        chatter = voice != dictation.voice
+        rows.append(times | {"text": said.words, "voice": voice, "chatter": chatter})
     sound.write_flac(HERE / file, sound.in_a_room(np.concatenate(parts), random))
-    entry = {"file": file, "species": dictation.species, "voice": dictation.voice}
-    return entry | {"utterances": rows, "chart": dictation.chart()}
-
-
-def _utterance_row(
-    dictation: Dictation, said: Said, voice: str, start_s: float, end_s: float
-) -> Entry:
-    times = {"start_s": round(start_s, 2), "end_s": round(end_s, 2)}
-    row = {"text": said.words, "voice": voice, "chatter": voice != dictation.voice}
-    return times | row | {"command": said.command, "findings": said.findings}
+    return rows
 
 
 def _in_parallel(make: Callable[[Any], Any], items: Iterable[Any]) -> list[Any]:

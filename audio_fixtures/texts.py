@@ -1,4 +1,4 @@
-"""What is to be said: the tables of sentences, commands, chatter and dictations."""
+"""What is to be said: the tables of sentences, commands, chatter, dictations and visits."""
 
 from __future__ import annotations
 
@@ -12,6 +12,9 @@ HERE = Path(__file__).resolve().parent
 Finding = dict[str, Any]
 """A finding as records hold it: tooth, kind, value, unit, site."""
 
+VISITS = ("whole_visit_dog", "whole_visit_cat")
+"""The folders of whole visits."""
+
 _FIELDS = ("tooth", "kind", "value", "unit", "site")
 
 
@@ -20,7 +23,8 @@ class Said:
     """Something to be said, and what is to be charted because of it.
 
     `text` has commas where a person pauses. `say` has, by voice, a text to be spoken instead.
-    `command` is the command that it gives, if it gives one.
+    `command` is the command that it gives, if it gives one. In a visit, `outcome` is what becomes
+    of it, and `answer` says that it answers a question about what was heard.
     """
 
     id: str
@@ -30,6 +34,8 @@ class Said:
     voice: str | None = None
     command: str | None = None
     say: tuple[tuple[str, str], ...] = ()
+    outcome: str = "charted"
+    answer: bool = False
 
     @property
     def words(self) -> str:
@@ -71,6 +77,24 @@ class Dictation:
         return [finding for findings in standing for finding in findings]
 
 
+@dataclass(frozen=True)
+class Visit:
+    """A whole visit, utterance by utterance: `case` has fields of the case, `decisions` what the
+    clinician made of proposals before the treatment (tooth, rule, decision, text)."""
+
+    folder: Path
+    species: str
+    voice: str
+    case: dict[str, Any]
+    utterances: tuple[Said, ...]
+    decisions: tuple[dict[str, Any], ...]
+
+    def script(self) -> tuple[str, ...]:
+        """Return the visit as phrases to type, from script.txt beside it; blank lines part it."""
+        lines = (self.folder / "script.txt").read_text(encoding="utf-8").splitlines()
+        return tuple(line for line in lines if line)
+
+
 def sentences() -> tuple[Said, ...]:
     """Return the charting sentences."""
     return tuple(_said(row) for row in _read(HERE / "sentences.toml")["sentence"])
@@ -101,9 +125,25 @@ def dictation(folder: str) -> Dictation:
     return Dictation(HERE / folder, table["species"], table["voice"], utterances)
 
 
+def visit(folder: str) -> Visit:
+    """Return the visit of a folder."""
+    table = _read(HERE / folder / "visit.toml")
+    rows = enumerate(table["utterance"], start=1)
+    return Visit(
+        folder=HERE / folder,
+        species=table["species"],
+        voice=table["voice"],
+        case=table["case"],
+        utterances=tuple(_said({"id": f"{folder}_{number}", **row}) for number, row in rows),
+        decisions=tuple(table["decision"]),
+    )
+
+
 def _said(row: dict[str, Any]) -> Said:
     findings = tuple({key: each.get(key) for key in _FIELDS} for each in row.get("findings", ()))
-    plain = {key: row[key] for key in ("species", "voice", "command") if key in row}
+    plain = {
+        key: row[key] for key in ("species", "voice", "command", "outcome", "answer") if key in row
+    }
     say = tuple(row.get("say", {}).items())
     return Said(id=row["id"], text=row["text"], findings=findings, say=say, **plain)
 

@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from dictate.chart.events import Event, Heard, Settled
-from dictate.statement_data import clear, kind_of, on_tooth
+from dictate.statement_data import clear, kind_of, names_tooth, on_tooth
+
+CHOICES = ("tooth", "teeth")
+"""The happenings that take teeth in hand."""
 
 
 @dataclass(frozen=True)
@@ -68,4 +71,46 @@ def put_right(
     kept = [each for each in waiting if kind_of(each) not in corrected]
     teeth = [each for each in (*meant, *kept) if "finding" not in each]
     findings = [each for each in (*kept, *meant) if "finding" in each]
+    if not teeth:
+        return findings
     return [*teeth, *(on_tooth(each, None) for each in findings)]
+
+
+def is_about(asked: Sequence[Doubt], statements: Iterable[dict[str, Any]]) -> bool:
+    """Return whether doubts hold a finding of the tooth and the kind of one of the statements."""
+    places = {_place(each) for each in held(asked) if "finding" in each}
+    return any(_place(each) in places for each in statements if "finding" in each)
+
+
+def _place(statement: dict[str, Any]) -> tuple[int | None, str]:
+    return statement["finding"]["tooth"], statement["finding"]["kind"]
+
+
+def last_choice(events: Iterable[Event]) -> int:
+    """Return the sequence number of the event that chose what is in hand, 0 if none did."""
+    return max((each.sequence for each in events if each.what.event in CHOICES), default=0)
+
+
+def doubt_about_tooth(events: Sequence[Event]) -> Doubt | None:
+    """Return the open doubt that may have changed the tooth in hand, if nothing certain has
+    chosen a tooth since: what is said without a tooth belongs to it."""
+    since = last_choice(events)
+    naming = [
+        each
+        for each in open_doubts(events)
+        if each.number > since and names_tooth(each.heard.statements)
+    ]
+    return naming[-1] if naming else None
+
+
+def tooth_was_refused(events: Sequence[Event]) -> bool:
+    """Return whether a rule refused what named a tooth, and none was chosen since: what follows
+    without a tooth was not meant for the tooth in hand."""
+    since = last_choice(events)
+    return any(
+        number > since
+        and heard.outcome == "refused"
+        and heard.rule is not None
+        and names_tooth(heard.statements)
+        for number, heard in numbered(events)
+    )

@@ -19,6 +19,9 @@ _TOOTH = 208
 
 _INDEX_SCALE = 3
 
+NOT_ON_MISSING = "not on a tooth charted missing"
+UNLESS_ROOT = ", unless a root is left"
+
 
 def finding_rules(row: FindingKind, term: str | None) -> Iterator[str]:
     """Yield the rules of a finding: what its row says, and what the chart objects to."""
@@ -27,8 +30,10 @@ def finding_rules(row: FindingKind, term: str | None) -> Iterator[str]:
     yield "at a site or of the whole tooth" if row.sited else "of the whole tooth only"
     found = _finding(row.kind, term)
     other = _finding("plaque" if row.kind == "calculus" else "calculus")
-    if _objects(found, _finding("missing"), "impossible"):
-        yield "not on a tooth charted missing"
+    missing, root = _finding("missing"), _finding("retained_root")
+    if _objects(found, missing, "impossible"):
+        rooted = row.kind != root.kind and not _objects(found, missing, "impossible", root)
+        yield NOT_ON_MISSING + (UNLESS_ROOT if rooted else "")
     if _objects(found, other, "impossible"):
         yield "not on a tooth with other findings"
     if _objects(found, _finding("normal"), "ask"):
@@ -53,10 +58,10 @@ def _others(found: Finding) -> list[Finding]:
     return [each for each in others if str(each.value) != str(found.value)]
 
 
-def _objects(found: Finding, standing: Finding, verdict: str) -> bool:
+def _objects(found: Finding, standing: Finding, verdict: str, *others: Finding) -> bool:
     if standing.place == found.place and standing.value == found.value:
         return False
-    chart = Chart(species="dog", index_scale=_INDEX_SCALE, findings=(standing,))
+    chart = Chart(species="dog", index_scale=_INDEX_SCALE, findings=(standing, *others))
     objection = objection_to_finding(chart, found)
     return objection is not None and objection.verdict == verdict
 

@@ -6,8 +6,8 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import Any, Literal
 
@@ -20,7 +20,8 @@ from dictate.chart.chart import (
     standing_utterances,
     undone_utterances,
 )
-from dictate.chart.correction import plan_correction
+from dictate.chart.correction import is_change, plan_correction
+from dictate.chart.draft import Plan, chart_with
 from dictate.chart.events import (
     Decided,
     Decision,
@@ -28,53 +29,48 @@ from dictate.chart.events import (
     Happening,
     Heard,
     Noted,
-    Outcome,
     Redone,
     Settled,
     TeethChosen,
     ToothChosen,
     Undone,
 )
-from dictate.chart.observation import Observation
-from dictate.chart.plan import Plan, chart_with, plan_statements
-from dictate.doubts import Doubt, held, numbered, open_doubts, put_right, with_followers
+from dictate.chart.plan import plan_statements
+from dictate.doubts import (
+    CHOICES,
+    Doubt,
+    doubt_about_tooth,
+    held,
+    is_about,
+    last_choice,
+    open_doubts,
+    put_right,
+    tooth_was_refused,
+    with_followers,
+)
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.phrases.reading import Reading, read_typed, read_utterance
-from dictate.phrases.statements import Command, Unclear
+from dictate.phrases.statements import Command
 from dictate.speech.audio import Samples, UtteranceAudio
 from dictate.speech.recogniser import NOTE, Hypothesis
-from dictate.statement_data import as_data, by_number, clear, names_tooth
+from dictate.statement_data import as_data, by_number, clear, on_tooth
+from dictate.verdict import TYPED, Verdict, not_understood, question, refusal, repairs_in_words
 
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
-_CHOICES = ("tooth", "teeth")
-_TYPED = "keyboard"
+_PARTS = {
+    "awake": "awake examination",
+    "soft_tissue": "soft tissue",
+    "charting": "charting",
+    "radiographs": "radiographs",
+    "treatment": "treatment",
+}
 _TYPED_NOTE = "note:"
 
 
 def now_utc() -> datetime:
     """Return the time now, with its zone."""
     return datetime.now(UTC)
-
-
-@dataclass(frozen=True)
-class _Verdict:
-    outcome: Outcome
-    reason: str | None = None
-    happenings: tuple[Happening, ...] = ()
-    statements: tuple[dict[str, Any], ...] = ()
-    rule: str | None = None
-
-
-def _not_understood(hypothesis: Hypothesis) -> _Verdict:
-    return _Verdict("refused", f"Not understood: {hypothesis.text}.", rule="unclear")
-
-
-def _refusal(plan: Plan) -> _Verdict:
-    assert plan.objection
-    return _Verdict(
-        "refused", plan.objection.sentence, (), plan.statements, rule=plan.objection.rule
-    )
 
 
 class Session:
@@ -129,11 +125,13 @@ class Session:
         words = text.strip()
         if words.lower().startswith(_TYPED_NOTE):
             return self._take_note(words[len(_TYPED_NOTE) :].strip())
-        return self.hear(Hypothesis(text, score=1.0, trust="sure", engine=_TYPED))
+        if words and self._note_is_due(TYPED):
+            return self._take_note(words)
+        return self.hear(Hypothesis(text, score=1.0, trust="sure", engine=TYPED))
 
     def hear(self, hypothesis: Hypothesis, audio: UtteranceAudio | None = None) -> Heard:
         """Take an utterance from an engine; return what became of it."""
-        if audio is not None and self._note_is_due():
+        if audio is not None and self._note_is_due() and hypothesis.text:
             return self._take_spoken_note(hypothesis, audio)
         reading = self._read(hypothesis)
         statements = tuple(as_data(statement) for statement in reading.statements)
@@ -141,10 +139,10 @@ class Session:
         heard = Heard(
             text=hypothesis.text,
             outcome=verdict.outcome,
-            reason=verdict.reason or _repairs_in_words(reading),
+            reason=verdict.reason or repairs_in_words(reading),
             rule=verdict.rule,
             statements=verdict.statements or statements,
-            score=None if hypothesis.engine == _TYPED else hypothesis.score,
+            score=None if hypothesis.engine == TYPED else hypothesis.score,
             **_source(hypothesis, audio),
         )
         self._record(heard, verdict.happenings)
@@ -164,16 +162,26 @@ class Session:
 
     def _read(self, hypothesis: Hypothesis) -> Reading:
         context = self.chart.context
-        if hypothesis.engine == _TYPED:
+        if hypothesis.engine == TYPED:
             others = self._languages.others(context)
             return read_typed((self._languages[context], *others), hypothesis.text)
         return read_utterance(self._languages[context], hypothesis.text)
 
-    def _note_is_due(self) -> bool:
-        """Whether the utterance before asked for a note to be taken."""
+    def _part_of(self, text: str) -> str | None:
+        """Return the other part of the visit in which a text is a clear sentence, by the name
+        that it is gone to; None where there is none."""
+        for context in self._languages.contexts:
+            elsewhere = context != self.chart.context
+            if elsewhere and read_utterance(self._languages[context], text).is_clear:
+                return _PARTS[context]
+        return None
+
+    def _note_is_due(self, asked_by: str | None = None) -> bool:
+        """Whether the utterance before asked for a note to be taken, by that engine."""
         last = self.heard[-1:]
         return any(
             event.what.outcome == "charted"
+            and asked_by in (None, event.what.engine)
             and [each["statement"] for each in event.what.statements] == ["note"]
             for event in last
             if isinstance(event.what, Heard)
@@ -218,11 +226,15 @@ class Session:
 
     def _verdict(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
-    ) -> _Verdict:
+    ) -> Verdict:
         if hypothesis.trust == "foreign":
-            return _Verdict("refused", hypothesis.reason or "Not charting.")
+            return Verdict("refused", hypothesis.reason or "Not charting.")
         if not reading.parts:
-            return _Verdict("refused", "No words were understood.")
+            again = " Say “take a note” again." if self._note_is_due() else ""
+            return Verdict("refused", f"No words were understood.{again}")
+        if not reading.is_clear and (part := self._part_of(hypothesis.text)):
+            sentence = f"That belongs to {part}: say “go to {part}” first."
+            return Verdict("refused", sentence, rule="part")
         commands = [each for each in reading.statements if isinstance(each, Command)]
         if reading.is_clear and commands and commands[0].command in _COMMANDS_ALONE:
             return self._obey(commands[0].command, hypothesis)
@@ -230,9 +242,9 @@ class Session:
             return self._put_right(hypothesis, reading, statements)
         return self._chart_or_ask(hypothesis, reading, statements)
 
-    def _obey(self, command: str, hypothesis: Hypothesis) -> _Verdict:
+    def _obey(self, command: str, hypothesis: Hypothesis) -> Verdict:
         if hypothesis.trust != "sure":
-            return _Verdict("refused", f"“{hypothesis.text}”? Say it again, or press a key.")
+            return Verdict("refused", f"“{hypothesis.text}”? Say it again, or press a key.")
         match command:
             case "confirm" | "reject":
                 return self._answer(confirmed=command == "confirm")
@@ -241,50 +253,50 @@ class Session:
             case "redo":
                 return self._redo()
             case "left":
-                return _Verdict("charted", whats_left(self.chart).sentence)
+                return Verdict("charted", whats_left(self.chart).sentence)
             case _:
-                return _Verdict("charted", "Say the note now.")
+                return Verdict("charted", "Say the note now.")
 
-    def _undo(self) -> _Verdict:
+    def _undo(self) -> Verdict:
         doubts = self.doubts
         if doubts and doubts[-1].number == self.heard[-1].sequence:
             return self._answer(confirmed=False)
         standing = standing_utterances(self._events)
         if not standing:
-            return _Verdict("refused", "There is nothing to undo.")
-        return _Verdict("charted", happenings=(Undone(of=standing[-1][0].utterance),))
+            return Verdict("refused", "There is nothing to undo.")
+        return Verdict("charted", happenings=(Undone(of=standing[-1][0].utterance),))
 
-    def _redo(self) -> _Verdict:
+    def _redo(self) -> Verdict:
         undone = undone_utterances(self._events)
         if not undone:
-            return _Verdict("refused", "There is nothing to redo.")
-        return _Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
+            return Verdict("refused", "There is nothing to redo.")
+        return Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
 
-    def _answer(self, confirmed: bool) -> _Verdict:
+    def _answer(self, confirmed: bool) -> Verdict:
         doubts = self.doubts
         if not doubts:
-            return _Verdict("refused", "Nothing was asked.")
+            return Verdict("refused", "Nothing was asked.")
         asked = with_followers(doubts)
         if not confirmed:
             settled = tuple(Settled(of=each.number, answer="rejected") for each in asked)
-            return _Verdict("charted", happenings=settled)
+            return Verdict("charted", happenings=settled)
         return self._settle(asked, "confirmed")
 
-    def _settle(self, asked: Sequence[Doubt], answer: Answer) -> _Verdict:
+    def _settle(self, asked: Sequence[Doubt], answer: Answer) -> Verdict:
         """Chart what doubts hold, as one thing said, unless a rule forbids it. A tooth that was
         taken in hand since then stays in hand."""
         waiting = held(asked)
         standing = standing_utterances(self._events)
         charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
         if charted_since and any(each["statement"] == "correction" for each in waiting):
-            return _Verdict("refused", "More was charted since: say the correction again.")
+            return Verdict("refused", "More was charted since: say the correction again.")
         plan = self._plan([by_number(each) for each in waiting])
         if plan.objection and plan.objection.verdict == "impossible":
-            return _refusal(plan)
+            return refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
-        chosen_since = self._last_choice() > asked[-1].number
+        chosen_since = last_choice(self._events) > asked[-1].number
         stay = _taken_in_hand(self.chart) if chosen_since else ()
-        return _Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
+        return Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
         if any(each["statement"] == "correction" for each in statements):
@@ -294,104 +306,84 @@ class Session:
 
     def _chart_or_ask(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
-    ) -> _Verdict:
+    ) -> Verdict:
         understood = clear(statements)
         if not understood:
-            return _not_understood(hypothesis)
-        waiting = self._doubt_about_tooth()
+            return not_understood(hypothesis)
+        waiting = doubt_about_tooth(self._events)
         plan = plan_statements(self.chart, understood)
         if waiting and plan.leans:
             return self._follow(waiting, understood)
-        if self._tooth_was_refused() and plan.leans and not plan.objection:
+        if tooth_was_refused(self._events) and plan.leans and not plan.objection:
             reason = "The tooth named last was refused: say which tooth."
-            return _Verdict("refused", reason, statements=statements, rule="tooth")
+            return Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
-            return _refusal(plan)
+            return refusal(plan)
         if not plan.happenings:
-            return _not_understood(hypothesis)
+            return not_understood(hypothesis)
         repeated = [each for each in self.doubts if each.holds(plan.statements)]
         if repeated and hypothesis.trust == "sure" and reading.is_clear:
             return replace(self._settle(repeated[-1:], "repeated"), statements=plan.statements)
-        question = _question(hypothesis, reading, plan)
-        if question:
+        asked = question(hypothesis, reading, plan)
+        if asked:
             kept = tuple(each for each in statements if each["statement"] == "unclear")
             certain = reading.is_clear and hypothesis.trust == "sure"
-            return _Verdict(
+            return Verdict(
                 "query",
-                question,
-                tuple(each for each in plan.happenings if certain and each.event in _CHOICES),
+                asked,
+                tuple(each for each in plan.happenings if certain and each.event in CHOICES),
                 (*plan.statements, *kept),
             )
         remarks = " ".join(plan.remarks) or None
-        return _Verdict("charted", remarks, plan.happenings, plan.statements)
+        return Verdict("charted", remarks, plan.happenings, plan.statements)
 
-    def _last_choice(self) -> int:
-        """The sequence number of the event that chose the tooth in hand, 0 if none did."""
-        choices = (event.sequence for event in self._events if event.what.event in _CHOICES)
-        return max(choices, default=0)
-
-    def _doubt_about_tooth(self) -> Doubt | None:
-        """Return the open doubt that may have changed the tooth in hand, if nothing certain has
-        chosen a tooth since: what is said without a tooth belongs to it."""
-        since = self._last_choice()
-        naming = [
-            each
-            for each in self.doubts
-            if each.number > since and names_tooth(each.heard.statements)
-        ]
-        return naming[-1] if naming else None
-
-    def _tooth_was_refused(self) -> bool:
-        """Whether a rule refused what named a tooth, and none was chosen since: what follows
-        without a tooth was not meant for the tooth in hand."""
-        since = self._last_choice()
-        return any(
-            number > since
-            and heard.outcome == "refused"
-            and heard.rule is not None
-            and names_tooth(heard.statements)
-            for number, heard in numbered(self._events)
-        )
-
-    def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> _Verdict:
+    def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> Verdict:
         chart = plan_chart(self.chart, clear(doubt.heard.statements))
         plan = plan_statements(chart, statements)
         if plan.objection and plan.objection.verdict == "impossible":
-            return _refusal(plan)
+            return refusal(plan)
         following = tuple({**each, "follows": doubt.number} for each in plan.statements)
-        return _Verdict("query", f"Waits for: {doubt.heard.text}.", statements=following)
+        return Verdict("query", f"Waits for: {doubt.heard.text}.", statements=following)
 
     def _put_right(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
-    ) -> _Verdict:
+    ) -> Verdict:
         doubts = self.doubts
         asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
+        if any(is_change(each) for each in statements):
+            in_hand = self.chart.tooth_in_hand
+            named = [
+                on_tooth(each, each["finding"]["tooth"] or in_hand) if "finding" in each else each
+                for each in statements
+            ]
+            asked = asked if is_about(asked, named) else ()
+            statements = tuple(named)
         if asked and reading.is_clear and hypothesis.trust == "sure":
             return self._put_doubt_right(asked, statements)
         plan = self._plan(clear(statements))
         if plan.objection:
-            return _refusal(plan)
-        question = _question(hypothesis, reading, plan)
-        if question:
-            return _Verdict("query", question, statements=plan.statements)
-        return _Verdict("charted", happenings=plan.happenings, statements=plan.statements)
+            return refusal(plan)
+        doubt = question(hypothesis, reading, plan)
+        if doubt:
+            return Verdict("query", doubt, statements=plan.statements)
+        return Verdict("charted", happenings=plan.happenings, statements=plan.statements)
 
     def _was_just_asked(self, doubt: Doubt) -> bool:
         return doubt.number == self.heard[-1].sequence
 
     def _put_doubt_right(
         self, asked: Sequence[Doubt], statements: Sequence[dict[str, Any]]
-    ) -> _Verdict:
+    ) -> Verdict:
         """A correction right after a doubt puts it right and settles it."""
         right = put_right(asked, statements)
         if right is None:
-            return _Verdict("refused", "It names several teeth: say no, then say it again.")
+            return Verdict("refused", "It names several teeth: say no, then say it again.")
         plan = plan_statements(self.chart, right)
-        if plan.objection:
-            return _refusal(plan)
+        if plan.objection and plan.objection.verdict == "impossible":
+            return refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
         marked = ({"statement": "correction"}, *plan.statements)
-        return _Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
+        return Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
 
 
 def _source(hypothesis: Hypothesis, audio: UtteranceAudio | None) -> dict[str, Any]:
@@ -410,32 +402,3 @@ def _taken_in_hand(chart: Chart) -> tuple[Happening, ...]:
 def plan_chart(chart: Chart, statements: Sequence[dict[str, Any]]) -> Chart:
     """Return the chart as it would be if `statements` were charted."""
     return chart_with(chart, plan_statements(chart, statements).happenings)
-
-
-def _question(hypothesis: Hypothesis, reading: Reading, plan: Plan) -> str | None:
-    if not reading.is_clear:
-        unclear = [each.text for each in reading.statements if isinstance(each, Unclear)]
-        return f"Not understood: {', '.join(unclear)}."
-    if plan.objection:
-        return plan.objection.sentence
-    if hypothesis.trust != "sure":
-        return hypothesis.reason or "Heard unclearly."
-    if hypothesis.engine != _TYPED:
-        return next((_read_back(each) for each in plan.statements if _names_agent(each)), None)
-    return None
-
-
-def _names_agent(statement: Mapping[str, Any]) -> bool:
-    return bool(statement.get("observation", {}).get("agent"))
-
-
-def _read_back(statement: Mapping[str, Any]) -> str:
-    """Return the question by which an agent is read back: names of agents sound alike, so a
-    spoken one is never charted unasked."""
-    return f"{Observation(**statement['observation']).words()}?"
-
-
-def _repairs_in_words(reading: Reading) -> str | None:
-    if not reading.repairs:
-        return None
-    return ", ".join(f"“{each.heard}” read as {each.taken}" for each in reading.repairs) + "."

@@ -10,6 +10,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from audio_fixtures.expected import blank_session
+from audio_fixtures.texts import visit
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
 from dictate.replay import Replay, replay
@@ -71,3 +73,22 @@ def not_charting() -> Iterator[Path]:
     for group in ("chatter", "noise"):
         yield from (FIXTURES / row["file"] for row in MANIFEST[group])
     yield from sorted((SHARED / "room_speech").glob("*.wav"))
+
+
+def visit_row(name: str) -> dict[str, Any]:
+    """What the manifest says of a whole visit: its file, and each utterance with its outcome."""
+    return next(row for row in MANIFEST["visits"] if row["id"] == name)
+
+
+def play_visit(name: str, engine: Recogniser) -> tuple[Session, Replay]:
+    """Play a whole visit, opened as its table says."""
+    session = blank_session(visit(name))
+    return session, replay([FIXTURES / visit_row(name)["file"]], lambda: engine, session)
+
+
+def expected_of(name: str) -> dict[str, Any]:
+    """The record that stands after a whole visit."""
+    expected: dict[str, Any] = json.loads(
+        (FIXTURES / name / "expected.json").read_text(encoding="utf-8")
+    )
+    return expected

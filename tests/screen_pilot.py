@@ -34,8 +34,9 @@ def app_of(session, listen=None):
 class FakeListener:
     """Tells what a test asks it to, from a thread of its own."""
 
-    def __init__(self, tell):
+    def __init__(self, tell, context):
         self.tell = tell
+        self.context = context
         self.calls = []
 
     def start(self):
@@ -59,8 +60,8 @@ class Listening:
     def __init__(self):
         self.made = []
 
-    def __call__(self, tell):
-        self.made.append(FakeListener(tell))
+    def __call__(self, tell, context):
+        self.made.append(FakeListener(tell, context))
         return self.made[-1]
 
     def says(self, *events):

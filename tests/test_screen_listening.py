@@ -82,7 +82,7 @@ async def test_a_source_that_ends_is_no_problem():
 
 
 async def test_a_listener_that_cannot_be_made_is_a_problem_said():
-    def listen(tell):
+    def listen(tell, context):
         raise DictateError("No microphone is connected: plug one in.")
 
     app = app_of(session_of(), listen)

@@ -4,10 +4,10 @@ import pytest
 
 from dictate.chart.anatomy import anatomy_of
 from dictate.listening import Stopped
-from dictate.screen.account import finding_words
 from dictate.screen.mouth import Mouth
 from dictate.screen.mouth_layout import lay_out
 from dictate.screen.signs import fit, state_of
+from dictate.screen.teeth_words import finding_words
 from tests.screen_pilot import LARGE, SMALL, Listening, app_of, screen_of, see, session_of
 
 

@@ -62,7 +62,9 @@ class Assessment:
 def assess(case: Case, chart: Chart) -> Assessment:
     """Return what follows from the chart of a case."""
     plan = planned(chart)
-    waiting = {each.tooth for each in plan if not tooth_in(chart, each.tooth).extracted}
+    waiting = {
+        each.tooth for each in plan if _may_hurt(each) and not tooth_in(chart, each.tooth).extracted
+    }
     return Assessment(
         left=whats_left(chart),
         stages=stages(chart),
@@ -72,6 +74,12 @@ def assess(case: Case, chart: Chart) -> Assessment:
         plan=plan,
         blocks=blocks_for(case.species, waiting, bool(case.short_nosed)),
     )
+
+
+def _may_hurt(step: PlannedStep) -> bool:
+    """Whether a block is planned for a step: not for what is painless as it was proposed."""
+    row = proposal_rows().get(step.rule)
+    return step.changed or row is None or not row.painless
 
 
 def decided_proposals(chart: Chart) -> tuple[DecidedProposal, ...]:

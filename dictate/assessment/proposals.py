@@ -27,7 +27,8 @@ RADIOGRAPHED = "radiographed"
 class ProposalRow(BaseModel):
     """One row of proposals.toml; `depth_mm` is the pocket depth its condition asks about.
     `answered_by` are kinds of treatment, joined by "+" where only all of them together answer;
-    they are looked for on the tooth itself or on the deciduous one at its place (`treated`)."""
+    they are looked for on the tooth itself or on the deciduous one at its place (`treated`).
+    `painless`: no regional block is planned for it."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     condition: str
@@ -36,6 +37,7 @@ class ProposalRow(BaseModel):
     depth_mm: float | None = None
     answered_by: tuple[str, ...] = ()
     treated: Literal["tooth", "deciduous"] = "tooth"
+    painless: bool = False
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict
 from dictate.assessment.tooth import teeth_in
 from dictate.assessment.views import VIEW
 from dictate.chart.chart import Chart
-from dictate.chart.observation import ObservationKind, observation_kinds
+from dictate.chart.observation import NORMAL, Observation, ObservationKind, observation_kinds
 
 
 class PartRow(BaseModel):
@@ -68,11 +68,20 @@ def _left_of(chart: Chart, section: str, row: PartRow) -> SectionLeft:
 
 
 def _lacking_of(chart: Chart, kind: ObservationKind) -> str | None:
-    """Return the title of a kind that was not observed, with the side that was not."""
-    places = [each.place for each in chart.observations if each.kind == kind.kind]
+    """Return the title of a kind that was not observed, with the side that was not. A lesion of a
+    part says of it what was seen."""
     if kind.kind == VIEW and any(tooth.radiographed for tooth in teeth_in(chart)):
         return None
-    if not places:
+    if not kind.paired:
+        return None if _is_seen(chart, kind, None) else kind.title
+    sides = [side for side in ("left", "right") if not _is_seen(chart, kind, side)]
+    if len(sides) == 2:
         return kind.title
-    sides = [side for side in ("left", "right") if kind.paired and side not in places]
-    return f"{kind.title} ({' and '.join(sides)})" if sides else None
+    return f"{kind.title} ({sides[0]})" if sides else None
+
+
+def _is_seen(chart: Chart, kind: ObservationKind, side: str | None) -> bool:
+    if any(each.kind == kind.kind and side in (None, each.place) for each in chart.observations):
+        return True
+    normal = Observation(kind=kind.kind, value=NORMAL, place=side)
+    return kind.can_be_normal and any(normal.contradicts(each) for each in chart.observations)

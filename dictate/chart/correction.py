@@ -6,11 +6,12 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from dictate.chart.chart import Chart
+from dictate.chart.draft import Draft, Plan, StatementData, chart_with
 from dictate.chart.events import Charted, Event, Observed
 from dictate.chart.finding import Finding
 from dictate.chart.observation import Observation
 from dictate.chart.observation_rules import displaced_observations, objection_to_observation
-from dictate.chart.plan import Draft, Plan, StatementData, chart_with, plan_finding, plan_tooth
+from dictate.chart.plan import plan_finding, plan_tooth
 from dictate.chart.rules import Objection, displaced_by, objection_to_finding
 
 
@@ -21,10 +22,13 @@ def plan_correction(
 
     `last` are the events of the last utterance that stands. A tooth alone moves its findings to
     that tooth. A finding takes the place of the one of its kind on the tooth; it keeps that
-    one's site where none is spoken.
+    one's site where none is spoken. After "change" only what stands at the very place is meant.
     """
     draft = Draft(chart)
-    draft.statements += [dict(each) for each in statements if each["statement"] == "correction"]
+    said = [dict(each) for each in statements if each["statement"] == "correction"]
+    draft.statements += said
+    if any(is_change(each) for each in said):
+        last = ()
     meant = [each for each in statements if each["statement"] != "correction"]
     if len(meant) == 1 and meant[0]["statement"] == "tooth":
         _move_findings(draft, last, meant[0])
@@ -42,6 +46,11 @@ def plan_correction(
     if not meant:
         _object(draft, "Say what it should be, after “correction”.")
     return draft.finished()
+
+
+def is_change(statement: StatementData) -> bool:
+    """Return whether it is "change …", which names what it means, and no "correction …"."""
+    return statement["statement"] == "correction" and statement.get("about") == "standing"
 
 
 def findings_of(events: Iterable[Event]) -> tuple[Finding, ...]:
@@ -80,7 +89,11 @@ def _correct_each(draft: Draft, last: Sequence[Finding], data: dict[str, Any]) -
         alike = {each.tooth for each in draft.chart.findings if each.kind == data["kind"]}
         teeth = tuple(tooth for tooth in teeth if tooth in alike)
     for tooth in teeth or (None,):
-        _correct(draft, last, {**data, "tooth": tooth})
+        several = {each.site for each in draft.chart.on(tooth or 0) if each.kind == data["kind"]}
+        if not last and data["site"] is None and len(several) > 1:
+            _object(draft, f"{tooth} has {data['kind']} at several sites: say which.")
+        else:
+            _correct(draft, last, {**data, "tooth": tooth})
 
 
 def _correct(draft: Draft, last: Sequence[Finding], data: dict[str, Any]) -> None:

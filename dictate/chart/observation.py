@@ -23,7 +23,8 @@ class ObservationKind(BaseModel):
     are named without a side for both sides, and `placed` ones must be named. `several` terms may
     stand together at one place, but none beside "normal". `size`: it may carry one or two
     dimensions in mm. `colours` and `surfaces`: what may be said of it. `agents`: it may carry an
-    agent and a volume in mL. `near_tooth`: it may name the tooth that it lies at.
+    agent and a volume in mL. `near_tooth`: it may name the tooth that it lies at. `lesion_places`:
+    a lesion there speaks against "normal"; of a paired part they are named without the side.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -43,6 +44,7 @@ class ObservationKind(BaseModel):
     surfaces: tuple[str, ...] = ()
     agents: bool = False
     near_tooth: bool = False
+    lesion_places: tuple[str, ...] = ()
 
     @property
     def can_be_normal(self) -> bool:
@@ -85,6 +87,19 @@ class Observation(BaseModel):
         """What it is an observation of: two of one identity contradict or repeat each other."""
         told_apart = self.value if self.row.several else None
         return self.kind, self.place, self.tooth, told_apart, self.agent
+
+    def contradicts(self, other: Observation) -> bool:
+        """Return whether one of the two says that a part is normal and the other that it is
+        not."""
+        return self._denies(other) or other._denies(self)
+
+    def _denies(self, other: Observation) -> bool:
+        if self.value != NORMAL or other.value == NORMAL:
+            return False
+        if (self.kind, self.place) == (other.kind, other.place):
+            return True
+        side = f"{self.place}_" if self.place else ""
+        return other.place in {f"{side}{place}" for place in self.row.lesion_places}
 
     def words(self) -> str:
         """Return it in words for people, such as "left lymph node enlarged"."""

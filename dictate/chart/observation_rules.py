@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dictate.chart.chart import Chart
-from dictate.chart.observation import NORMAL, Observation, observation_kinds
+from dictate.chart.observation import Observation, observation_kinds
 from dictate.chart.rules import Objection, objection_to_tooth
 
 MOST_MM = 200
@@ -91,15 +91,11 @@ def _objection_to_replacing(chart: Chart, observation: Observation) -> Objection
 
 def displaced_observations(chart: Chart, observation: Observation) -> tuple[Observation, ...]:
     """Return the observations that go when this one is charted: that of the same identity, the
-    same without its agent, and of the same kind and place "normal" beside anything else, or all
-    else beside "normal"."""
+    same without its agent, and what calls the part normal where this one does not, or the other
+    way about."""
     without_agent = observation.model_copy(update={"agent": None}).identity
     return tuple(
         each
         for each in chart.observations
-        if each.identity in (observation.identity, without_agent)
-        or (
-            (each.kind, each.place) == (observation.kind, observation.place)
-            and (each.value == NORMAL) != (observation.value == NORMAL)
-        )
+        if each.identity in (observation.identity, without_agent) or each.contradicts(observation)
     )

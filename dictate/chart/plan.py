@@ -7,25 +7,21 @@ Statements are the plain data that records keep and the command line prints:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, TypeAlias
+from collections.abc import Callable, Mapping, Sequence
 
 from dictate.chart.anatomy import is_deciduous
 from dictate.chart.chart import Chart
+from dictate.chart.draft import Draft, Plan, StatementData
 from dictate.chart.events import (
     Charted,
     ContextChosen,
     DentitionChosen,
-    Happening,
-    Observed,
     Skipped,
     TeethChosen,
     ToothChosen,
 )
 from dictate.chart.finding import Finding
-from dictate.chart.observation import NORMAL, Observation, observation_kinds
-from dictate.chart.observation_rules import displaced_observations, objection_to_observation
+from dictate.chart.plan_observations import plan_cover, plan_observation
 from dictate.chart.rules import (
     Objection,
     displaced_by,
@@ -33,71 +29,6 @@ from dictate.chart.rules import (
     objection_to_tooth,
 )
 from dictate.chart.teeth_meant import teeth_meant
-
-StatementData: TypeAlias = Mapping[str, Any]
-
-
-@dataclass(frozen=True)
-class Plan:
-    """The happenings that would follow, the statements with their teeth filled in, and the
-    first impossibility, else the first question, that stands in the way. `remarks` are sentences
-    on what was left out. `leans`: some of it belongs to the tooth that was in hand before."""
-
-    happenings: tuple[Happening, ...] = ()
-    statements: tuple[dict[str, Any], ...] = ()
-    objection: Objection | None = None
-    remarks: tuple[str, ...] = ()
-    leans: bool = False
-
-
-@dataclass
-class Draft:
-    """A plan in the making, and the chart as it would be by then."""
-
-    chart: Chart
-    happenings: list[Happening] = field(default_factory=list)
-    statements: list[dict[str, Any]] = field(default_factory=list)
-    objections: list[Objection] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
-    leans: bool = False
-    chosen: bool = False
-    renamed: dict[int, int] = field(default_factory=dict)
-
-    def happen(self, *happenings: Happening) -> None:
-        """Let something happen next."""
-        self.happenings += happenings
-        self.chart = chart_with(self.chart, happenings)
-
-    def teeth(self, tooth: int | None) -> tuple[int, ...]:
-        """Return the tooth that was named, else those in hand."""
-        if tooth is not None:
-            return (self.renamed.get(tooth, tooth),)
-        self.leans = self.leans or not self.chosen
-        return self.chart.teeth_in_hand
-
-    def choose(self, *happenings: Happening) -> None:
-        """Take another tooth in hand."""
-        self.chosen = True
-        self.happen(*happenings)
-
-    def finished(self) -> Plan:
-        """Return the plan."""
-        graver = [each for each in self.objections if each.verdict == "impossible"]
-        first = next(iter(graver or self.objections), None)
-        return Plan(
-            tuple(self.happenings),
-            tuple(self.statements),
-            first,
-            tuple(self.remarks),
-            self.leans,
-        )
-
-
-def chart_with(chart: Chart, happenings: Iterable[Happening]) -> Chart:
-    """Return the chart with happenings added that have no place among its events yet."""
-    for happening in happenings:
-        chart = chart.after(happening)
-    return chart
 
 
 def plan_statements(chart: Chart, statements: Sequence[StatementData]) -> Plan:
@@ -160,7 +91,8 @@ def _without_missing_teeth(draft: Draft, findings: list[Finding]) -> list[Findin
     absent = [each.tooth for each in findings if _is_missing(draft.chart, each)]
     if absent:
         numbers = ", ".join(str(tooth) for tooth in absent)
-        draft.remarks.append(f"Left out, charted missing: {numbers}.")
+        remark = f"Left out, charted missing: {numbers}."
+        draft.remarks += [remark] if remark not in draft.remarks else []
     present = [each for each in findings if each.tooth not in absent]
     if not present:
         draft.objections.append(
@@ -218,49 +150,6 @@ def neighbour(chart: Chart, tooth: int | None, step: int) -> int | None:
     return teeth[number] if 0 <= number < len(teeth) else None
 
 
-def _plan_observation(draft: Draft, statement: StatementData) -> None:
-    """Chart an observation; of a paired part named without a side, on both."""
-    observation = Observation(**statement["observation"])
-    row = observation_kinds().get(observation.kind)
-    both = row is not None and row.paired and observation.place is None
-    for place in ("left", "right") if both else (observation.place,):
-        _observe(draft, observation.model_copy(update={"place": place}))
-
-
-def _observe(draft: Draft, observation: Observation) -> None:
-    data = observation.model_dump(mode="json")
-    draft.statements.append({"statement": "observation", "observation": data})
-    if objection := objection_to_observation(draft.chart, observation):
-        draft.objections.append(objection)
-        if objection.verdict == "impossible":
-            return
-    displaced = displaced_observations(draft.chart, observation)
-    draft.happen(
-        Observed(
-            observations=(observation,),
-            replaced=tuple(each for each in displaced if each != observation),
-        )
-    )
-
-
-def _plan_cover(draft: Draft, statement: StatementData) -> None:
-    """Chart as normal, and as covered only, what has not been stated in a section."""
-    draft.statements.append(dict(statement))
-    stated = {(each.kind, each.place) for each in draft.chart.observations}
-    covered = [
-        Observation(kind=kind, value=NORMAL, place=place, covered=True)
-        for kind, row in observation_kinds().items()
-        if row.section == statement["about"] and row.can_be_normal
-        for place in (("left", "right") if row.paired else (None,))
-        if (kind, place) not in stated
-    ]
-    if covered:
-        draft.happen(Observed(observations=tuple(covered)))
-    else:
-        sentence = "All of it is stated already: nothing is left to call normal."
-        draft.objections.append(Objection("impossible", "covered", sentence))
-
-
 def _plan_context(draft: Draft, statement: StatementData) -> None:
     draft.statements.append(dict(statement))
     draft.happen(ContextChosen(context=statement["about"]))
@@ -273,16 +162,21 @@ def _plan_dentition(draft: Draft, statement: StatementData) -> None:
 
 def _plan_clear(draft: Draft, statement: StatementData) -> None:
     """Take back what is charted on a tooth: of one kind where it is named ("not missing"), else
-    all of it, which must be asked first."""
-    kind = statement.get("kind")
+    all of it, which must be asked first. What was asked about is in `gone`: nothing else goes."""
+    kind, asked = statement.get("kind"), statement.get("gone")
     teeth = draft.teeth(statement.get("tooth"))
     if not teeth:
         draft.objections.append(
             Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
         )
     for tooth in teeth:
-        draft.statements.append({"statement": "clear", "tooth": tooth, "kind": kind})
-        gone = tuple(each for each in draft.chart.on(tooth) if kind in (None, each.kind))
+        gone = tuple(
+            each
+            for each in draft.chart.on(tooth)
+            if kind in (None, each.kind) and (asked is None or each.model_dump() in asked)
+        )
+        listed = [each.model_dump() for each in gone]
+        draft.statements.append({**statement, "tooth": tooth, "gone": listed})
         named = kind.replace("_", " ") if kind else "anything"
         if objection := objection_to_tooth(draft.chart, tooth):
             draft.objections.append(objection)
@@ -303,8 +197,8 @@ _STEPS: Mapping[str, Callable[[Draft, StatementData], None]] = {
     "next": _plan_move,
     "previous": _plan_move,
     "skip": _plan_move,
-    "observation": _plan_observation,
-    "covered": _plan_cover,
+    "observation": plan_observation,
+    "covered": plan_cover,
     "context": _plan_context,
     "dentition": _plan_dentition,
     "clear": _plan_clear,

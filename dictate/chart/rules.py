@@ -110,12 +110,28 @@ def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -
     ]
     if finding.kind == "missing" and contradicting:
         return _impossible("missing", f"{tooth} carries findings, so it is not missing.")
-    charting = finding.row.section == "charting"
-    if finding.kind == "normal" and any(each.row.section == "charting" for each in others):
-        return _impossible("normal", f"{tooth} carries findings, so it is not normal.")
-    if "normal" in kinds and charting and not correcting:
+    where = "" if finding.kind == "normal" else " on the radiograph"
+    if says_normal(finding) and any(_contradict(each, finding) for each in others):
+        return _impossible("normal", f"{tooth} carries findings, so it is not normal{where}.")
+    if not correcting and any(_contradict(finding, each) for each in others):
         return Objection("ask", "normal", f"{tooth} was charted normal. {finding.words()}?")
     return None
+
+
+def says_normal(finding: Finding) -> bool:
+    """Return whether a finding says that nothing else was found, in the mouth or on the
+    radiograph."""
+    return finding.kind == "normal" or (finding.kind, finding.value) == ("radiographed", "normal")
+
+
+def _contradict(found: Finding, normal: Finding) -> bool:
+    """Return whether something was found where `normal` says that nothing was: in the same part
+    of the visit. The length of a root is no finding against it."""
+    if found.kind == "root_length" or says_normal(found) or not says_normal(normal):
+        return False
+    section = normal.row.section
+    unseen = section == "radiographs" and found.kind in ("unerupted", "retained_root")
+    return found.row.section == section or unseen
 
 
 def _objection_to_replacing(chart: Chart, finding: Finding) -> Objection | None:
@@ -128,11 +144,10 @@ def _objection_to_replacing(chart: Chart, finding: Finding) -> Objection | None:
 
 
 def displaced_by(chart: Chart, finding: Finding) -> tuple[Finding, ...]:
-    """Return the findings that go when `finding` is charted: the one at the same place, and
-    "normal" on the same tooth where something else is found in the mouth."""
-    against_normal = finding.kind != "normal" and finding.row.section == "charting"
+    """Return the findings that go when `finding` is charted: the one at the same place, and what
+    says "normal" of the same tooth where something else is found."""
     return tuple(
         each
         for each in chart.on(finding.tooth)
-        if each.place == finding.place or (each.kind == "normal" and against_normal)
+        if each.place == finding.place or _contradict(finding, each)
     )

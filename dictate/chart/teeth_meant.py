@@ -7,7 +7,7 @@ from typing import Any
 
 from dictate.chart.anatomy import is_deciduous, is_left, is_upper, tooth_kind
 from dictate.chart.chart import Chart
-from dictate.chart.kinds import finding_kinds
+from dictate.chart.kinds import ROOT_KINDS, finding_kinds
 from dictate.chart.rules import Objection, objection_to_tooth
 
 REST = "rest"
@@ -65,11 +65,15 @@ def _is_in(tooth: int, words: set[str]) -> bool:
     return all(apart.get(word, True) for word in words)
 
 
+_NO_CROWN = ROOT_KINDS | {"missing", "unerupted"}
+"""Teeth with these are never meant by the rest, on a radiograph or in treatment."""
+
 _KINDS = ("incisor", "canine", "premolar", "molar")
 
 
 def _is_left(chart: Chart, tooth: int) -> bool:
     if chart.context in ("radiographs", "treatment"):
-        done = {each.kind for each in chart.on(tooth)}
-        return all(finding_kinds()[kind].section != chart.context for kind in done)
+        kinds = {each.kind for each in chart.on(tooth)}
+        done = any(finding_kinds()[kind].section == chart.context for kind in kinds)
+        return not done and kinds.isdisjoint(_NO_CROWN)
     return not chart.place_examined(tooth) and tooth not in chart.skipped

@@ -74,6 +74,8 @@ class Slots:
             case "next" | "previous" | "skip":
                 self.tooth = None
                 return [Command(statement)]
+            case "change":
+                return [Command("correction", "standing")]
             case _ if statement in _ALONE:
                 return [Command(statement, self.said.pop("about"))]
             case _:

@@ -66,7 +66,8 @@ class Clear:
 class Command:
     """A word to the program: next, previous, skip, undo, redo, confirm, reject, correction, left,
     note; or with what it is `about`: context (a part of the visit), dentition, covered (a section
-    of the examination that is normal)."""
+    of the examination that is normal), correction (`about` "standing" for "change …": what stands
+    at the very place that is named, whatever was charted last)."""
 
     command: str
     about: str | None = None

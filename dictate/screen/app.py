@@ -7,11 +7,13 @@ from datetime import datetime
 from typing import TypeAlias
 
 from textual import on
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.message import Message
 
+from dictate.assessment.assessment import assess
+from dictate.chart.events import Decided
 from dictate.errors import DictateError
 from dictate.listening import (
     Level,
@@ -25,23 +27,30 @@ from dictate.listening import (
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.doubts import Doubts
 from dictate.screen.entry import Entry, PhraseInput
+from dictate.screen.following import Following
+from dictate.screen.follows import Follows, LatestHeard
 from dictate.screen.heard import HeardPanel, Live
 from dictate.screen.keys import Keys
 from dictate.screen.legend import Legend
 from dictate.screen.level import LevelBar
 from dictate.screen.mouth import Mouth
+from dictate.screen.observations import Observations
+from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part
 from dictate.screen.problems import Problems
+from dictate.screen.sections import SECTIONS, to_speak_of
 from dictate.screen.status import Hearing, Status
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.tooth import ToothInHand
 from dictate.session import Session, now_utc
+from dictate.speech.recogniser import NOTE
 
-Listen: TypeAlias = Callable[[Tell], Listener]
+Listen: TypeAlias = Callable[[Tell, Callable[[], str]], Listener]
+"""Makes a listener that tells to the first, and asks the second what to listen for."""
 
 _IDLE: dict[Hearing, str] = {
     "typing": "",
     "preparing": "wait: the speech engine is loading",
-    "listening": "say a tooth or a finding",
+    "listening": "",
     "stopped": "type below; F5 listens again",
     "ended": "type below",
 }
@@ -57,7 +66,7 @@ class Told(Message):
         self.event = event
 
 
-class ChartingApp(App[None]):
+class ChartingApp(Following):
     """Charts what is heard and typed, and shows it.
 
     `listen` makes a listener that is not started yet; without it there is only typing. It is
@@ -68,8 +77,18 @@ class ChartingApp(App[None]):
     ENABLE_COMMAND_PALETTE = False
     CSS = """
     Screen { background: $background; color: $foreground; overflow: hidden; }
-    #bottom { dock: bottom; height: 2; }
+    #bottom { dock: bottom; height: auto; }
     #panels { height: 1fr; min-height: 2; border-top: solid $secondary; }
+    #left { width: 2fr; min-width: 35; }
+    #left ToothInHand { height: 1fr; }
+    #left Observations { display: none; height: auto; max-height: 3; }
+    .-beside-teeth #left { width: 3fr; }
+    .-beside-teeth #left Observations { display: block; height: 1fr; max-height: 100%; }
+    .-beside-teeth #left ToothInHand { height: 2; }
+    .-beside-teeth.-no-tooth #left ToothInHand { display: none; }
+    .-recorded #left Observations { display: block; }
+    .-following Mouth, .-following #panels, .-following Entry { display: none; }
+    .-following Follows { display: block; }
     .-asking #panels { border-top: none; }
     """
     BINDINGS = [  # noqa: RUF012
@@ -79,8 +98,11 @@ class ChartingApp(App[None]):
         Binding("ctrl+y", "say('redo')", priority=True),
         Binding("ctrl+left,pageup", "say('previous tooth')", priority=True),
         Binding("ctrl+right,pagedown", "say('next tooth')", priority=True),
+        Binding("f4", "next_part", priority=True),
         Binding("f5", "listen_again", priority=True),
         Binding("f6", "turn_light", priority=True),
+        Binding("f7", "follow", priority=True),
+        Binding("escape", "leave"),
         Binding("ctrl+q", "quit", priority=True),
     ]
 
@@ -102,13 +124,17 @@ class ChartingApp(App[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the screen from top to bottom."""
+        anatomy = self._session.chart.anatomy
         yield Status(self._session.case, self._now)
         yield Problems()
         yield Mouth()
-        yield Doubts()
+        yield Doubts(anatomy)
         with Horizontal(id="panels"):
-            yield ToothInHand()
+            with Vertical(id="left"):
+                yield ToothInHand()
+                yield Observations()
             yield HeardPanel()
+        yield Follows(anatomy)
         with Vertical(id="bottom"):
             yield Entry()
             yield Keys()
@@ -116,7 +142,7 @@ class ChartingApp(App[None]):
     def on_mount(self) -> None:
         """Show the session and begin to listen."""
         self.query_one(PhraseInput).focus()
-        self._show_session()
+        self.show_session()
         self._begin_listening()
 
     def on_unmount(self) -> None:
@@ -133,7 +159,7 @@ class ChartingApp(App[None]):
                     self._show_hearing("listening")
                 self.query_one(LevelBar).take(dbfs, clipping)
             case Partial(text):
-                self.query_one(Live).words = text
+                self._show_partial(text)
             case Understood() as understood:
                 self._hear(understood)
             case Stopped(problem):
@@ -147,6 +173,14 @@ class ChartingApp(App[None]):
     @on(Mouth.ToothClicked)
     def _take_tooth(self, message: Mouth.ToothClicked) -> None:
         self._type(str(message.tooth))
+
+    @on(Status.PartClicked)
+    def _take_part(self) -> None:
+        self.action_next_part()
+
+    def action_next_part(self) -> None:
+        """Go to the next part of the visit."""
+        self._type(PARTS[next_part(self._session.chart.context)].go_to)
 
     def action_say(self, phrase: str) -> None:
         """Do what saying the phrase would do."""
@@ -180,22 +214,58 @@ class ChartingApp(App[None]):
             )
             return False
         self.query_one(Problems).clear("saving")
-        self._show_session()
+        self.show_session()
         return True
 
-    def _show_session(self) -> None:
+    def keep_decision(self, decided: Decided) -> bool:
+        """Keep a decision; return whether it could be saved."""
+        words = f"{decided.decision} {decided.tooth}: {decided.text or decided.rule}"
+        said = decided.model_dump(exclude={"event"})
+        return self._take(words, lambda: self._session.decide(**said))
+
+    def show_session(self) -> None:
+        """Show the session as it stands."""
         session = self._session
-        doubts = session.doubts
+        chart, doubts = session.chart, session.doubts
         mouth = self.query_one(Mouth)
-        mouth.chart = session.chart
+        mouth.chart = chart
         mouth.asked = teeth_asked(doubts)
-        self.query_one(Status).chart = session.chart
-        self.query_one(ToothInHand).chart = session.chart
-        self.query_one(Legend).explain(session.chart)
+        self.query_one(ToothInHand).chart = chart
+        self.query_one(Observations).chart = chart
+        self.query_one(Legend).explain(chart)
         self.query_one(Doubts).doubts = doubts
         self.screen.set_class(bool(doubts), "-asking")
-        accounts = latest_accounts(session.events, _UTTERANCES_SHOWN)
+        accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy)
         self.query_one(HeardPanel).show_utterances(accounts)
+        self.query_one(LatestHeard).account = accounts[0] if accounts else None
+        if self.is_following:
+            self.query_one(Follows).show(assess(session.case, chart))
+        self._show_part()
+
+    def _show_part(self) -> None:
+        """Fit the screen to the part of the visit."""
+        chart = self._session.chart
+        status = self.query_one(Status)
+        status.chart = chart
+        status.taking_note = self._session.listening_for == NOTE
+        about_teeth = not to_speak_of(chart.context)
+        self.screen.set_class(not about_teeth, "-beside-teeth")
+        self.screen.set_class(about_teeth and bool(SECTIONS[chart.context]), "-recorded")
+        self.screen.set_class(not chart.teeth_in_hand, "-no-tooth")
+        example = TYPED_NOTE if status.taking_note else PARTS[chart.context].example
+        self.query_one(PhraseInput).suggest(example)
+        self._show_idle()
+
+    def _show_idle(self) -> None:
+        idle = _IDLE[self._hearing]
+        if self._hearing == "listening":
+            note = self._session.listening_for == NOTE
+            idle = SAY_THE_NOTE if note else PARTS[self._session.chart.context].idle
+        self.query_one(Live).idle = idle
+
+    def _show_partial(self, words: str) -> None:
+        self.query_one(Live).words = words
+        self.query_one(LatestHeard).words = words
 
     def _begin_listening(self) -> None:
         if self._listen is None:
@@ -203,7 +273,7 @@ class ChartingApp(App[None]):
         self.query_one(Problems).clear("listening")
         self._show_hearing("preparing")
         try:
-            listener = self._listen(self._pass_on)
+            listener = self._listen(self._pass_on, lambda: self._session.listening_for)
             listener.start()
             self._listener = listener
         except DictateError as error:
@@ -214,7 +284,7 @@ class ChartingApp(App[None]):
         self.post_message(Told(event))
 
     def _show_stopped(self, problem: str | None) -> None:
-        self.query_one(Live).words = ""
+        self._show_partial("")
         self.query_one(LevelBar).clear()
         self._show_hearing("stopped" if problem else "ended")
         if problem:
@@ -224,6 +294,6 @@ class ChartingApp(App[None]):
     def _show_hearing(self, hearing: Hearing) -> None:
         self._hearing = hearing
         self.query_one(Status).hearing = hearing
-        self.query_one(Live).idle = _IDLE[hearing]
+        self._show_idle()
         self.query_one(HeardPanel).set_class(hearing == "typing", "-typing")
         self.query_one(Keys).can_listen = hearing == "stopped"

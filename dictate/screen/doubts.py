@@ -8,8 +8,10 @@ from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from dictate.screen.account import asked_together, statement_words
-from dictate.session import Doubt
+from dictate.chart.anatomy import Anatomy
+from dictate.doubts import Doubt
+from dictate.screen.account import asked_together
+from dictate.screen.happenings import statement_words
 from dictate.text import harmless
 
 
@@ -33,6 +35,10 @@ class Doubts(Widget):
 
     doubts: reactive[tuple[Doubt, ...]] = reactive((), layout=True)
 
+    def __init__(self, anatomy: Anatomy) -> None:
+        super().__init__()
+        self._anatomy = anatomy
+
     def watch_doubts(self, doubts: Sequence[Doubt]) -> None:
         """Appear with the first doubt and go with the last."""
         self.set_class(bool(doubts), "-open")
@@ -44,7 +50,8 @@ class Doubts(Widget):
             return Content()
         question = asked[0].heard.reason or "Is this right?"
         words = " · ".join(f"“{harmless(each.heard.text)}”" for each in asked)
-        planned = statement_words([line for each in asked for line in each.heard.statements])
+        statements = [line for each in asked for line in each.heard.statements]
+        planned = statement_words(statements, self._anatomy)
         others = len(self.doubts) - len(asked)
         waiting = f"   ({others} more after this)" if others else ""
         return Content.assemble(

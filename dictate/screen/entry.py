@@ -19,13 +19,16 @@ class PhraseInput(Input):
 
     def __init__(self) -> None:
         super().__init__(
-            placeholder="type what you would say: 208 pocket five mesial",
             restrict=r"[^\x00-\x1f\x7f-\x9f]*",
             max_length=400,
             compact=True,
         )
         self._earlier: list[str] = []
         self._steps_back = 0
+
+    def suggest(self, example: str) -> None:
+        """Show an example of what could be typed while the line is empty."""
+        self.placeholder = f"type what you would say: {example}"
 
     def remember(self, phrase: str) -> None:
         """Keep a phrase that was sent, and begin a new one."""

@@ -61,14 +61,16 @@ class Utterances(Widget):
     accounts: reactive[tuple[Account, ...]] = reactive(())
 
     def render(self) -> Content:
-        """Draw as many whole utterances as there is room for, and at least the latest."""
-        height = self.size.height
+        """Draw as many utterances as there is room for; "…" where the last one goes on."""
+        height = max(1, self.size.height)
         lines: list[Content] = []
         for number, account in enumerate(self.accounts):
-            drawn = self._draw(account, latest=number == 0)
-            if lines and len(lines) + len(drawn) > height:
+            lines += self._draw(account, latest=number == 0)
+            if len(lines) >= height:
                 break
-            lines += drawn
+        if len(lines) > height:
+            last = lines[height - 1].truncate(max(4, self.size.width - 2))
+            lines = [*lines[: height - 1], last + " …"]
         return Content("\n").join(lines)
 
     def _draw(self, account: Account, latest: bool) -> list[Content]:

@@ -1,32 +1,63 @@
-"""The keys, on the last line; each can be clicked."""
+"""The keys, on the last lines; each can be clicked."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from textual import events
 from textual.content import Content
+from textual.geometry import Size
 from textual.reactive import reactive
 from textual.widget import Widget
 
-_KEYS = (
-    ("F2", "yes", "say('yes')"),
-    ("F3", "no", "say('no')"),
-    ("^Z", "undo", "say('undo')"),
-    ("^Y", "redo", "say('redo')"),
-    ("^←", "back", "say('previous tooth')"),
-    ("^→", "next", "say('next tooth')"),
-    ("F6", "light", "turn_light"),
-    ("^Q", "quit", "quit"),
-)
-_LISTEN_AGAIN = ("F5", "listen", "listen_again")
+
+@dataclass(frozen=True)
+class Key:
+    """A key as it is written, what it does in a word, and its action. One that is `spare` is not
+    named where there is no room for all."""
+
+    key: str
+    name: str
+    action: str
+    spare: bool = False
+
+    @property
+    def width(self) -> int:
+        """The columns that it takes."""
+        return len(self.key) + 1 + len(self.name)
+
+
+_YES, _NO = Key("F2", "yes", "say('yes')"), Key("F3", "no", "say('no')")
+_UNDO, _REDO = Key("^Z", "undo", "say('undo')"), Key("^Y", "redo", "say('redo')")
+_PART = Key("F4", "part", "next_part")
+_LIGHT, _QUIT = Key("F6", "light", "turn_light", spare=True), Key("^Q", "quit", "quit")
+LISTEN_AGAIN = Key("F5", "listen", "listen_again")
+
+CHARTING_KEYS = (
+    _YES, _NO, _PART, _LIGHT, Key("F7", "plan", "follow"), _UNDO, _REDO,
+    Key("^←", "back", "say('previous tooth')"), Key("^→", "next", "say('next tooth')"), _QUIT,
+)  # fmt: skip
+FOLLOWING_KEYS = (
+    Key("A", "accept", "decide('accept')"), Key("C", "change", "decide('change')"),
+    Key("D", "dismiss", "decide('dismiss')"), Key("↑", "up", "choose(-1)"),
+    Key("↓", "down", "choose(1)"), Key("PgUp", "page up", "page(-1)"),
+    Key("PgDn", "page down", "page(1)"), Key("Esc F7", "back", "leave"),
+    _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT,
+)  # fmt: skip
+EDITING_KEYS = (
+    Key("Enter", "keep the text", "keep_text"), Key("Esc", "leave it as it was", "leave"),
+    _YES, _NO, _PART, _LIGHT, _QUIT,
+)  # fmt: skip
 
 
 class Keys(Widget):
-    """What the keys do; ^ stands for Ctrl. F5 is named while `can_listen` is set."""
+    """What `keys` do, on up to `most_lines` lines; ^ stands for Ctrl. F5 is named while
+    `can_listen` is set."""
 
     COMPONENT_CLASSES = {"keys--key"}  # noqa: RUF012
     DEFAULT_CSS = """
     Keys {
-        height: 1;
+        height: auto;
         padding: 0 1;
         text-wrap: nowrap;
         .keys--key { color: $background; background: $foreground; text-style: bold; }
@@ -34,32 +65,61 @@ class Keys(Widget):
     """
     ALLOW_SELECT = False
 
-    can_listen: reactive[bool] = reactive(False)
+    can_listen: reactive[bool] = reactive(False, layout=True)
+    keys: reactive[tuple[Key, ...]] = reactive(CHARTING_KEYS, layout=True)
+    most_lines: reactive[int] = reactive(1, layout=True)
 
-    def _places(self) -> list[tuple[int, str, str, str]]:
-        """Return column, key, name and action of each, wider apart where there is room."""
-        keys = [_LISTEN_AGAIN, *_KEYS] if self.can_listen else [*_KEYS]
-        length = sum(len(key) + 1 + len(name) for key, name, _ in keys)
-        gap = max(1, min(4, (self.content_size.width - length) // (len(keys) - 1)))
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """Return the lines that the keys take."""
+        return len(self._lines(width))
+
+    def _lines(self, width: int) -> list[list[Key]]:
+        """Return the keys by line, without the spare ones where they do not fit."""
+        keys = [*([LISTEN_AGAIN] if self.can_listen else []), *self.keys]
+        lines = _set_in_lines(keys, width)
+        if len(lines) > self.most_lines:
+            lines = _set_in_lines([key for key in keys if not key.spare], width)
+        return lines
+
+    def _places(self) -> list[tuple[int, int, Key]]:
+        """Return column, line and key of each, wider apart where there is room."""
+        width = self.content_size.width
         places = []
-        column = 0
-        for key, name, action in keys:
-            places.append((column, key, name, action))
-            column += len(key) + 1 + len(name) + gap
+        for line, keys in enumerate(self._lines(width)):
+            length = sum(key.width for key in keys)
+            gap = max(1, min(4, (width - length) // max(1, len(keys) - 1)))
+            column = 0
+            for key in keys:
+                places.append((column, line, key))
+                column += key.width + gap
         return places
 
     def render(self) -> Content:
         """Draw the keys."""
         style = self.get_visual_style("keys--key")
-        drawn = Content()
-        for column, key, name, _ in self._places():
-            gap = " " * (column - drawn.cell_length)
-            drawn += Content.assemble(gap, (key, style), f" {name}")
-        return drawn
+        lines: list[Content] = []
+        for column, line, key in self._places():
+            if line == len(lines):
+                lines.append(Content())
+            gap = " " * (column - lines[line].cell_length)
+            lines[line] += Content.assemble(gap, (key.key, style), f" {key.name}")
+        return Content("\n").join(lines)
 
     async def on_click(self, event: events.Click) -> None:
         """Do what the key under the pointer does."""
         at = event.get_content_offset(self)
-        for column, key, name, action in self._places():
-            if at and 0 <= at.x - column <= len(key) + len(name):
-                await self.app.run_action(action)
+        for column, line, key in self._places():
+            if at and at.y == line and 0 <= at.x - column < key.width:
+                await self.app.run_action(key.action)
+
+
+def _set_in_lines(keys: list[Key], width: int) -> list[list[Key]]:
+    lines: list[list[Key]] = [[]]
+    length = 0
+    for key in keys:
+        if lines[-1] and length + 1 + key.width > width:
+            lines.append([])
+            length = 0
+        length += key.width + (1 if lines[-1] else 0)
+        lines[-1].append(key)
+    return lines

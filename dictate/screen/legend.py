@@ -10,11 +10,11 @@ from textual.widget import Widget
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
 from dictate.chart.short import value_words
-from dictate.screen.signs import SIGNS, gravest_first, sign_of
+from dictate.screen.signs import EXTRACTED, NOTHING_YET, SIGNS, gravest_first, sign_of
 
 _LEAST_SCREEN_HEIGHT = 34
 _ALWAYS = (
-    ("·", "nothing yet"), ("✓", "normal"), ("skip", "passed over"), ("gone", "missing"),
+    (NOTHING_YET, "not charted yet"), ("✓", "normal"), ("skip", "passed over"), ("gone", "missing"),
     ("[ ]", "in hand"), ("?", "asked"), ("…", "more"),
 )  # fmt: skip
 _BETWEEN = "   "
@@ -38,6 +38,8 @@ class Legend(Widget):
     def explain(self, chart: Chart) -> None:
         """Explain the signs that a chart uses."""
         entries = dict(_ALWAYS)
+        if any(finding.kind == "extracted" for finding in chart.findings):
+            entries[EXTRACTED] = "extracted in this visit"
         for finding in gravest_first(chart, chart.findings):
             sign = SIGNS[finding.kind] or sign_of(finding)
             entries.setdefault(sign, _meaning(finding, chart.index_scale))

@@ -27,6 +27,7 @@ class Mouth(Widget):
 
     COMPONENT_CLASSES = {  # noqa: RUF012
         "mouth--untouched", "mouth--skipped", "mouth--normal", "mouth--missing", "mouth--found",
+        "mouth--extracted",
         "mouth--in-hand", "mouth--asked", "mouth--lines",
     }  # fmt: skip
     DEFAULT_CSS = """
@@ -35,7 +36,7 @@ class Mouth(Widget):
         text-wrap: nowrap;
         .mouth--untouched, .mouth--skipped, .mouth--lines { color: $secondary; }
         .mouth--normal, .mouth--missing { color: $foreground; }
-        .mouth--found { color: $foreground; text-style: bold; }
+        .mouth--found, .mouth--extracted { color: $foreground; text-style: bold; }
         .mouth--asked { color: black; background: $warning; text-style: bold; }
         .mouth--in-hand { color: $background; background: $foreground; text-style: bold; }
     }
@@ -68,11 +69,11 @@ class Mouth(Widget):
                 self.post_message(self.ToothClicked(place.tooth))
 
     def watch_chart(self) -> None:
-        """Make room for deciduous teeth that appear."""
+        """Make room for teeth of the other dentition that appear."""
         self._make_room()
 
     def watch_asked(self) -> None:
-        """Make room for deciduous teeth that are asked about."""
+        """Make room for teeth of the other dentition that are asked about."""
         self._make_room()
 
     def _make_room(self) -> None:
@@ -101,9 +102,12 @@ class Mouth(Widget):
     def _layout_at(self, width: int, screen_height: int) -> MouthLayout:
         assert self.chart
         chart = self.chart
-        shown = {*chart.charted_teeth, chart.tooth_in_hand, *self.asked}
-        deciduous = tuple(tooth for tooth in chart.anatomy.deciduous_teeth if tooth in shown)
-        return lay_out(chart.species, deciduous, width, max(9, screen_height * 3 // 10))
+        shown = {*chart.charted_teeth, *chart.teeth_in_hand, *self.asked}
+        anatomy = chart.anatomy
+        young = chart.dentition == "deciduous"
+        beside = anatomy.permanent_teeth if young else anatomy.deciduous_teeth
+        others = tuple(tooth for tooth in beside if tooth in shown)
+        return lay_out(chart.species, others, width, max(9, screen_height * 3 // 10), young)
 
     def _ink(self, name: str) -> Style:
         return self.get_visual_style(f"mouth--{name}")
@@ -117,13 +121,13 @@ class Mouth(Widget):
     def _draw_tooth(self, chart: Chart, place: Place) -> list[list[Piece]]:
         """Return the pieces of each line of a tooth."""
         tooth, room = place.tooth, place.width - 1
-        in_hand = tooth == chart.tooth_in_hand
+        in_hand = tooth in chart.teeth_in_hand
         shown = state_of(chart, tooth)
         ink = self._ink("in-hand" if in_hand else shown.state)
         number = f"[{tooth}]" if in_hand else f" {tooth} "
         lines: list[list[Piece]] = [[(place.column, number.ljust(place.width)[: room + 1], ink)]]
         rows = fit(shown.signs, room, place.height - 1)
-        if shown.state in ("untouched", "normal"):
+        if shown.state in ("untouched", "normal") and len(rows[0]) < room:
             rows[0] = f" {rows[0]}"
         for row in (*rows, *[""] * (place.height - 1 - len(rows))):
             lines.append([(place.column, " ", ink), (place.column + 1, row.ljust(room), ink)])

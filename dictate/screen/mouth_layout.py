@@ -17,6 +17,7 @@ _LEAST_CELL, _READABLE_CELL, _MOST_CELL = 4, 5, 9
 _MOST_FOLDED_CELL = 7
 _FREE_FOR_WORDS = 12
 _DECIDUOUS = (1, 2, 3, 4, 6, 7, 8)
+_FRONT = 4
 
 
 @dataclass(frozen=True)
@@ -58,15 +59,17 @@ class _Row:
 
 @lru_cache(maxsize=32)
 def lay_out(
-    species: Species, deciduous: tuple[int, ...], width: int, most_lines: int
+    species: Species, others: tuple[int, ...], width: int, most_lines: int, young: bool = False
 ) -> MouthLayout:
-    """Return the layout for a width in characters. `deciduous` are the deciduous teeth to show;
-    `most_lines` is what the permanent teeth should take, but they take at least 2 a row."""
-    upper, lower, cell = _permanent_rows(species, width)
+    """Return the layout for a width in characters. The permanent teeth make the arch, where the
+    animal is `young` the deciduous ones; `others` are the teeth of the other dentition to show
+    between the jaws. `most_lines` is what the arch should take, but it takes at least 2 a row."""
+    upper, lower, cell = _arch_rows(species, width, young)
     sign_lines = max(1, min(4, (most_lines - 1) // (len(upper) + len(lower)) - 1))
-    inner = [row for row in _deciduous_rows(deciduous) if row.teeth]
-    above = [*upper, *(row for row in inner if row.quadrants == (5, 6))]
-    below = [*(row for row in inner if row.quadrants == (8, 7)), *lower]
+    within_upper, within_lower = _permanent_between(others) if young else _young_between(others)
+    inner = [row for row in (*within_upper, *within_lower) if row.teeth]
+    above = [*upper, *(row for row in within_upper if row.teeth)]
+    below = [*(row for row in within_lower if row.teeth), *lower]
     places: list[Place] = []
     line = 0
     between = 0
@@ -83,28 +86,48 @@ def lay_out(
     return MouthLayout(tuple(places), width // 2, between, free, line)
 
 
-def _permanent_rows(species: Species, width: int) -> tuple[list[_Row], list[_Row], int]:
+def _arch_rows(species: Species, width: int, young: bool) -> tuple[list[_Row], list[_Row], int]:
     """Return the rows of the upper and the lower jaw, from the top, and the width of a tooth."""
     anatomy = anatomy_of(species)
-    teeth = frozenset(anatomy.permanent_teeth)
-    columns = tuple(sorted({*anatomy.permanent.upper, *anatomy.permanent.lower}))
+    teeth = frozenset(anatomy.deciduous_teeth if young else anatomy.permanent_teeth)
+    jaws = anatomy.deciduous if young else anatomy.permanent
+    upwards, downwards = ((5, 6), (8, 7)) if young else ((1, 2), (4, 3))
+    columns = tuple(sorted({*jaws.upper, *jaws.lower}))
     cell = (width - 3) // (2 * len(columns))
     if cell >= _READABLE_CELL:
-        rows = [_Row((1, 2), columns, teeth)], [_Row((4, 3), columns, teeth)]
+        rows = [_Row(upwards, columns, teeth)], [_Row(downwards, columns, teeth)]
         return *rows, min(cell, _MOST_CELL)
-    front, cheek = columns[:4], columns[4:]
+    front, cheek = columns[:_FRONT], columns[_FRONT:]
     cell = (width - 1) // (2 * max(len(front), len(cheek)))
-    upper = [_Row((1, 2), front, teeth), _Row((1, 2), cheek, teeth, outwards=True)]
-    lower = [_Row((4, 3), cheek, teeth, outwards=True), _Row((4, 3), front, teeth)]
+    upper = [_Row(upwards, front, teeth), _Row(upwards, cheek, teeth, outwards=True)]
+    lower = [_Row(downwards, cheek, teeth, outwards=True), _Row(downwards, front, teeth)]
     return upper, lower, max(_LEAST_CELL, min(cell, _MOST_FOLDED_CELL))
 
 
-def _deciduous_rows(teeth: Sequence[int]) -> list[_Row]:
-    shown = [
-        frozenset(tooth for tooth in teeth if tooth // 100 in quadrants)
-        for quadrants in ((5, 6), (8, 7))
-    ]
-    return [_Row((5, 6), _DECIDUOUS, shown[0]), _Row((8, 7), _DECIDUOUS, shown[1])]
+def _young_between(teeth: Sequence[int]) -> tuple[list[_Row], list[_Row]]:
+    """Return the rows of deciduous teeth between the permanent ones, by jaw."""
+    upper, lower = _in_quadrants(teeth, (5, 6)), _in_quadrants(teeth, (8, 7))
+    return [_Row((5, 6), _DECIDUOUS, upper)], [_Row((8, 7), _DECIDUOUS, lower)]
+
+
+def _permanent_between(teeth: Sequence[int]) -> tuple[list[_Row], list[_Row]]:
+    """Return the rows of permanent teeth between the deciduous ones, by jaw: front teeth and
+    cheek teeth, the front ones next to the arch that they stand in."""
+    front, cheek = tuple(range(1, _FRONT + 1)), tuple(range(_FRONT + 1, 12))
+    rows = []
+    for quadrants in ((1, 2), (4, 3)):
+        here = _in_quadrants(teeth, quadrants)
+        rows.append(
+            [
+                _Row(quadrants, places, frozenset(t for t in here if position(t) in places))
+                for places in (front, cheek)
+            ]
+        )
+    return rows[0], rows[1][::-1]
+
+
+def _in_quadrants(teeth: Sequence[int], quadrants: tuple[int, int]) -> frozenset[int]:
+    return frozenset(tooth for tooth in teeth if tooth // 100 in quadrants)
 
 
 def _places(row: _Row, width: int, line: int, cell: int, height: int) -> list[Place]:

@@ -18,9 +18,17 @@ SIGNS = {kind: row.code for kind, row in finding_kinds().items()} | {
 }
 """What stands before the value of a finding, by kind: as in print, but shorter for a depth."""
 
-State = Literal["untouched", "skipped", "normal", "missing", "found"]
+State = Literal["untouched", "skipped", "normal", "missing", "extracted", "found"]
 
-_ALONE: dict[State, tuple[str, ...]] = {"untouched": ("·",), "skipped": ("skip",)}
+EXTRACTED = "ext"
+"""What stands first on a tooth that was extracted in this visit: "gone" means that there was none
+to begin with."""
+
+NOTHING_YET = "·"
+"""What stands on a tooth that was not charted yet, and before the first sign of one of which
+only a radiograph or a treatment is known."""
+
+_ALONE: dict[State, tuple[str, ...]] = {"untouched": (NOTHING_YET,), "skipped": ("skip",)}
 
 
 @dataclass(frozen=True)
@@ -35,15 +43,38 @@ class ToothState:
 def state_of(chart: Chart, tooth: int) -> ToothState:
     """Return the state of a tooth."""
     findings = gravest_first(chart, chart.on(tooth))
-    if not findings:
-        state: State = "skipped" if tooth in chart.skipped else "untouched"
-        return ToothState(state, _ALONE[state])
-    kinds = {finding.kind for finding in findings}
-    state = "missing" if "missing" in kinds else "normal" if "normal" in kinds else "found"
-    signs: dict[str, str] = {}
+    by_kind: dict[str, str] = {}
     for finding in findings:
-        signs.setdefault(finding.kind, sign_of(finding))
-    return ToothState(state, tuple(signs.values()))
+        by_kind.setdefault(finding.kind, sign_of(finding))
+    signs = tuple(by_kind.values())
+    if "extracted" in by_kind:
+        manner = by_kind.pop("extracted")
+        how = () if manner == finding_kinds()["extracted"].vague else (manner,)
+        return ToothState("extracted", (EXTRACTED, *how, *by_kind.values()))
+    if not chart.place_examined(tooth):
+        state: State = "skipped" if tooth in chart.skipped else "untouched"
+        return ToothState(state, _beside(_ALONE[state], signs))
+    if not signs:
+        return ToothState("untouched", (str(tooth + 400),))
+    state = "missing" if "missing" in by_kind else "normal" if "normal" in by_kind else "found"
+    return ToothState(state, signs)
+
+
+def _beside(alone: tuple[str, ...], signs: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the sign of a tooth that was not charted before what else is known of it."""
+    if not signs:
+        return alone
+    if alone == (NOTHING_YET,):
+        return (NOTHING_YET + signs[0], *signs[1:])
+    return (*alone, *signs)
+
+
+def counted(chart: Chart) -> tuple[int, int, int]:
+    """Return how many of the expected teeth are examined, how many there are, and how many teeth
+    were passed over and not examined since."""
+    examined = sum(chart.place_examined(tooth) for tooth in chart.expected_teeth)
+    skipped = sum(not chart.place_examined(tooth) for tooth in chart.skipped)
+    return examined, len(chart.expected_teeth), skipped
 
 
 def sign_of(finding: Finding) -> str:
@@ -62,7 +93,10 @@ def gravest_first(chart: Chart, findings: Sequence[Finding]) -> list[Finding]:
 
 def is_of_note(chart: Chart, finding: Finding) -> bool:
     """Return whether a finding says more than that all is well: a depth beyond the normal
-    depth of the species, a grade or a length other than 0, anything without a number."""
+    depth of the species, a grade or a length other than 0, anything without a number. What was
+    done to a tooth says less than what is wrong with it, but for its extraction."""
+    if finding.kind == "radiographed" or finding.row.section == "treatment":
+        return finding.kind == "extracted"
     if finding.kind == "pocket":
         return _size(finding) > chart.anatomy.normal_probing_depth_mm.most
     return finding.kind != "normal" and finding.value != 0

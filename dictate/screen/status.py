@@ -1,4 +1,5 @@
-"""One line on top: whose mouth, how far, for how long, and whether it is listening."""
+"""One line on top: which part of the visit, whose mouth, how far, for how long, and whether it is
+listening."""
 
 from __future__ import annotations
 
@@ -6,13 +7,16 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Literal
 
+from textual import events
 from textual.content import Content
+from textual.message import Message
 from textual.reactive import reactive
 from textual.widget import Widget
 
-from dictate.chart.anatomy import is_deciduous
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
+from dictate.screen.parts import PARTS
+from dictate.screen.signs import counted
 from dictate.text import harmless
 
 Hearing = Literal["typing", "preparing", "listening", "stopped", "ended"]
@@ -24,25 +28,34 @@ _WORDS: dict[Hearing, str] = {
     "stopped": "✗ NOT LISTENING",
     "ended": "○ SOUND HAS ENDED",
 }
+_LEAST_NAME = 8
 
 
 class Status(Widget):
-    """The line on top. `now` tells the time, which is counted from when the case was opened."""
+    """The line on top; a click on the part of the visit asks for the next one. `now` tells the
+    time, which is counted from when the case was opened."""
 
-    COMPONENT_CLASSES = {"status--stopped"}  # noqa: RUF012
+    COMPONENT_CLASSES = {"status--stopped", "status--part", "status--note"}  # noqa: RUF012
     DEFAULT_CSS = """
     Status {
         height: 1;
-        padding: 0 1;
+        padding: 0 1 0 0;
         background: $panel;
         text-style: bold;
         text-wrap: nowrap;
         .status--stopped { color: white; background: $error; }
+        .status--part { color: $background; background: $foreground; }
+        .status--note { color: black; background: $warning; }
     }
     """
+    ALLOW_SELECT = False
 
     chart: reactive[Chart | None] = reactive(None)
     hearing: reactive[Hearing] = reactive("typing")
+    taking_note: reactive[bool] = reactive(False)
+
+    class PartClicked(Message):
+        """The part of the visit was clicked."""
 
     def __init__(self, case: Case, now: Callable[[], datetime]) -> None:
         super().__init__()
@@ -53,28 +66,48 @@ class Status(Widget):
         """Keep the clock going."""
         self.set_interval(1, self.refresh)
 
+    def on_click(self, event: events.Click) -> None:
+        """Tell that the part was clicked, if it was."""
+        if event.x < len(self._part()):
+            self.post_message(self.PartClicked())
+
     def render(self) -> Content:
-        """Draw the line; where it is too long, the animal's name is cut."""
+        """Draw the line; where it is too long, words are left out and the name is cut."""
         hearing = _WORDS[self.hearing]
         style = self.get_visual_style("status--stopped") if self.hearing == "stopped" else ""
-        middle = f"{self._progress()}   {self._time()}"
-        room = self.size.width - len(middle) - len(hearing) - 6
+        part = self._part()
+        part_style = self.get_visual_style("status--note" if self.taking_note else "status--part")
+        room = self.size.width - len(part) - len(hearing) - 6
+        least = _LEAST_NAME + len(self._case.species) + 2
+        middle = next((each for each in self._middles() if len(each) + least <= room), "")
+        room -= len(middle)
         name = Content(harmless(self._case.animal or self._case.id))
         name = name.truncate(max(4, room - len(self._case.species) - 2), ellipsis=True)
         whose = Content.assemble(name, f", {self._case.species}")
         gap = " " * max(2, (room - whose.cell_length) // 2 + 3)
-        left = Content.assemble(whose, gap, middle)
+        left = Content.assemble((part, part_style), "  ", whose, gap, middle)
         space = " " * max(1, self.size.width - left.cell_length - len(hearing))
         return Content.assemble(left, space, (hearing, style))
 
-    def _progress(self) -> str:
+    def _part(self) -> str:
         if self.chart is None:
             return ""
-        teeth = len(self.chart.anatomy.permanent_teeth)
-        charted = sum(not is_deciduous(tooth) for tooth in self.chart.charted_teeth)
-        skipped = len(self.chart.skipped - self.chart.charted_teeth)
-        words = f"{charted} of {teeth} teeth charted"
-        return f"{words}, {skipped} skipped" if skipped else words
+        title = PARTS[self.chart.context].title.upper()
+        if self.taking_note:
+            return f" {title}: taking a note "
+        if self.chart.dentition != "permanent":
+            return f" {title}: {self.chart.dentition} dentition "
+        return f" {title} "
+
+    def _middles(self) -> list[str]:
+        """Return how far and for how long, the longest words first."""
+        if self.chart is None:
+            return [""]
+        examined, expected, skipped = counted(self.chart)
+        passed_over = f", {skipped} skipped" if skipped else ""
+        long = f"{examined} of {expected} teeth charted{passed_over}"
+        short = f"{examined} of {expected} charted{passed_over}"
+        return [f"{long}   {self._time()}", f"{short}  {self._time()}", long, short]
 
     def _time(self) -> str:
         seconds = max(0, int((self._now() - self._case.opened).total_seconds()))

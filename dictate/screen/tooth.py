@@ -13,8 +13,8 @@ from dictate.chart.anatomy import is_upper, position, tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
 from dictate.chart.short import value_words
-from dictate.screen.account import finding_words
 from dictate.screen.signs import gravest_first, is_of_note
+from dictate.screen.teeth_words import finding_words, teeth_words
 
 _NO_SIDE = ("mesial", "", "distal")
 
@@ -40,6 +40,8 @@ class Findings(Widget):
         """Draw them: depths in a grid and the rest line by line, or all of it as running text
         where there is no room for that."""
         chart = self.chart
+        if chart is not None and chart.several_in_hand:
+            return self._draw_several(chart)
         if chart is None or chart.tooth_in_hand is None:
             return Content()
         findings = gravest_first(chart, chart.on(chart.tooth_in_hand))
@@ -53,10 +55,23 @@ class Findings(Widget):
         }
         others = [each for each in findings if each not in depths.values()]
         lines = self._draw_grid(chart, chart.tooth_in_hand, depths) if depths else []
+        if not chart.place_examined(chart.tooth_in_hand):
+            lines.append(self._heading("not charted yet, but:"))
         lines += [self._draw_finding(chart, each) for each in others]
         if len(lines) <= self.size.height:
             return Content("\n").join(lines)
         return self._run_on(finding_words(findings))
+
+    def _draw_several(self, chart: Chart) -> Content:
+        """Return what was found on several teeth, those that carry the same in one line."""
+        alike: dict[str, list[int]] = {}
+        for tooth in chart.several_in_hand:
+            words = ", ".join(finding_words(gravest_first(chart, chart.on(tooth))))
+            alike.setdefault(words or "nothing charted yet", []).append(tooth)
+        lines = [f"{teeth_words(teeth, chart.anatomy)}: {what}" for what, teeth in alike.items()]
+        if len(lines) <= self.size.height and all(len(each) <= self.size.width for each in lines):
+            return Content("\n".join(lines))
+        return self._run_on([" · ".join(lines)])
 
     def _heading(self, words: str) -> Content:
         return Content.styled(words, self.get_visual_style("findings--heading"))
@@ -117,8 +132,6 @@ class ToothInHand(Vertical):
 
     DEFAULT_CSS = """
     ToothInHand {
-        width: 2fr;
-        min-width: 35;
         padding: 0 1;
         #tooth-heading { height: 3; }
         Digits { width: 11; text-style: bold; }
@@ -148,10 +161,13 @@ class ToothInHand(Vertical):
         tooth = chart.tooth_in_hand if chart else None
         self.set_class(tooth is None, "-none")
         self.query_one(Digits).update("" if tooth is None else str(tooth))
-        self.query_one("#tooth-name", Static).update(self._words_for(tooth))
+        self.query_one("#tooth-name", Static).update(self._words_for(chart, tooth))
         self.query_one(Findings).chart = chart
 
-    def _words_for(self, tooth: int | None) -> str:
+    def _words_for(self, chart: Chart | None, tooth: int | None) -> str:
+        if chart is not None and chart.several_in_hand:
+            teeth = chart.several_in_hand
+            return f"{teeth_words(teeth, chart.anatomy)}: {len(teeth)} teeth in hand"
         if tooth is None:
             return "No tooth in hand: say its number."
         return f"{tooth} {tooth_name(tooth)}" if self.has_class("-tight") else tooth_name(tooth)

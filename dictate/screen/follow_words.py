@@ -1,0 +1,104 @@
+"""What follows from a visit, line by line: what is left, stages, questions, the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from dictate.assessment.assessment import Assessment, PlannedStep
+from dictate.assessment.blocks import BlockedTeeth
+from dictate.chart.anatomy import Anatomy, quadrant
+from dictate.screen.teeth_words import teeth_words
+
+QUADRANTS = ("upper right", "upper left", "lower left", "lower right")
+TO_DECIDE = "For the clinician to decide"
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line: what it is about, and what there is to say of it. `source` where that is a line
+    about where the others come from."""
+
+    about: str
+    words: str
+    source: bool = False
+
+
+def left_lines(follows: Assessment, anatomy: Anatomy) -> list[Line]:
+    """Return what is left to examine: teeth, what is lacking on those begun, other parts."""
+    left = follows.left
+    if left.complete:
+        return [Line("", left.sentence)]
+    lines = []
+    if left.not_examined:
+        lines.append(Line("Teeth not charted", teeth_words(left.not_examined, anatomy)))
+    if left.skipped:
+        lines.append(Line("Of these skipped", teeth_words(left.skipped, anatomy)))
+    for what in dict.fromkeys(what for each in left.begun for what in each.lacking):
+        lines.append(Line(f"No {what}", teeth_words(left.lacking(what), anatomy)))
+    for section in left.sections:
+        title = section.title[:1].upper() + section.title[1:]
+        lines.append(Line(title, f"not examined: {'; '.join(section.lacking).lower()}"))
+    return lines
+
+
+def stage_lines(follows: Assessment, anatomy: Anatomy) -> list[Line]:
+    """Return the periodontal stages with their reasons, the gravest first; teeth of which all is
+    the same stand together."""
+    alike: dict[tuple[int, str], list[int]] = {}
+    for stage in follows.stages:
+        provisional = ", provisional" if stage.provisional else ""
+        lacking = f" Lacking: {' '.join(stage.missing)}" if stage.missing else ""
+        words = f"{stage.name}{provisional}. {' '.join(stage.reasons)}{lacking}"
+        alike.setdefault((stage.stage, words), []).append(stage.tooth)
+    ordered = sorted(alike.items(), key=lambda each: -each[0][0])
+    lines = [Line(teeth_words(teeth, anatomy), words) for (_, words), teeth in ordered]
+    return [*lines, *_sources(stage.source for stage in follows.stages)]
+
+
+def question_lines(follows: Assessment) -> list[Line]:
+    """Return what does not fit together, with the source of each rule."""
+    lines = []
+    for each in follows.questions:
+        lines.append(Line(str(each.tooth or "mouth"), each.sentence))
+        lines.append(Line("", f"Source: {each.source}", source=True))
+    return lines
+
+
+def plan_lines(follows: Assessment) -> list[Line]:
+    """Return what was agreed, quadrant by quadrant, each with the blocks that would reach it."""
+    lines = []
+    for number, title in enumerate(QUADRANTS, 1):
+        steps = [each for each in follows.plan if _side(each.tooth) == number]
+        lines += [Line(title.capitalize(), "")] if steps else []
+        lines += [_step(each) for each in steps]
+        for block in follows.blocks:
+            if block.quadrant == number:
+                lines += _block(block)
+    return lines
+
+
+def _side(tooth: int) -> int:
+    return (quadrant(tooth) - 1) % 4 + 1
+
+
+def _step(step: PlannedStep) -> Line:
+    changed = " (changed by the clinician)" if step.changed else ""
+    done = ", ".join(kind.replace("_", " ") for kind in step.answered_by)
+    charted = f" – charted since: {done}" if done else ""
+    return Line(f"  {step.tooth}", f"{step.text}{changed}{charted}")
+
+
+def _block(block: BlockedTeeth) -> list[Line]:
+    reached = ", ".join(str(tooth) for tooth in block.teeth)
+    perhaps = ", ".join(str(tooth) for tooth in block.perhaps)
+    reaches = [f"would reach {reached}"] if reached else []
+    reaches += [f"in some animals {perhaps}"] if perhaps else []
+    lines = [Line("  block", f"{block.title}: {'; '.join(reaches)}")]
+    lines += [Line("  caution", caution) for caution in block.cautions]
+    return [*lines, Line("", f"Source: {block.source}", source=True)]
+
+
+def _sources(sources: Iterable[str]) -> list[Line]:
+    named = "; ".join(dict.fromkeys(sources))
+    return [Line("", f"Source: {named}", source=True)] if named else []

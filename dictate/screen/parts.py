@@ -1,0 +1,54 @@
+"""The parts of a visit, as the screen names them and what may be said in each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from dictate.chart.events import CONTEXTS, Context
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of the visit: its title, what is said to go to it, what the line asks for while
+    nobody speaks, and one phrase as an example."""
+
+    title: str
+    go_to: str
+    idle: str
+    example: str
+
+
+PARTS: dict[Context, Part] = {
+    "awake": Part(
+        "Awake examination",
+        "go to awake examination",
+        "say what you see of head and mouth",
+        "left lymph node enlarged",
+    ),
+    "soft_tissue": Part(
+        "Soft tissue",
+        "go to soft tissue",
+        "say what you see of the soft tissues",
+        "left tonsil enlarged",
+    ),
+    "charting": Part(
+        "Charting", "go to charting", "say a tooth or a finding", "208 pocket five mesial"
+    ),
+    "radiographs": Part(
+        "Radiographs",
+        "go to radiographs",
+        "say a view, or a tooth and what its radiograph shows",
+        "208 periapical lucency",
+    ),
+    "treatment": Part(
+        "Treatment", "go to treatment", "say a block, or a tooth and what was done", "208 extracted"
+    ),
+}
+
+SAY_THE_NOTE = "say the note now, in any words"
+TYPED_NOTE = "note: and then its words"
+
+
+def next_part(context: Context) -> Context:
+    """Return the part that follows in a visit; the first follows the last."""
+    return CONTEXTS[(CONTEXTS.index(context) + 1) % len(CONTEXTS)]
