@@ -148,16 +148,18 @@ class Session:
         self._record(heard, verdict.happenings)
         return heard
 
-    def decide(self, tooth: int, rule: str, decision: Decision, text: str = "") -> Heard:
-        """Keep what a clinician decided on the proposal of a rule for a tooth."""
-        decided = Decided(tooth=tooth, rule=rule, decision=decision, text=text)
-        statement = decided.model_dump(exclude={"event"})
+    def decide(self, teeth: Sequence[int], rule: str, decision: Decision, text: str = "") -> Heard:
+        """Keep what a clinician decided on the proposal of a rule for one tooth or several, as one
+        thing said."""
+        decided = [Decided(tooth=t, rule=rule, decision=decision, text=text) for t in teeth]
         heard = Heard(
-            text=f"{decision} {tooth}: {text or rule}",
+            text=f"{decision} {', '.join(str(tooth) for tooth in teeth)}: {text or rule}",
             outcome="charted",
-            statements=({"statement": "decision", **statement},),
+            statements=tuple(
+                {"statement": "decision", **each.model_dump(exclude={"event"})} for each in decided
+            ),
         )
-        self._record(heard, (decided,))
+        self._record(heard, decided)
         return heard
 
     def _read(self, hypothesis: Hypothesis) -> Reading:

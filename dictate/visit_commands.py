@@ -80,7 +80,7 @@ def _given(case: Case, chart: Chart, asked_for: Path | None) -> tuple[BlocksGive
 
 def decide(
     case: str,
-    tooth: str,
+    tooth: Annotated[str, typer.Argument(help="Its number, or all: every tooth that waits.")],
     rule: Annotated[str, typer.Argument(help="The rule, as “dictate assess” prints it.")],
     decision: Annotated[str, typer.Argument(help="accept, change or dismiss.")],
     text: Annotated[
@@ -94,10 +94,21 @@ def decide(
         )
     store = case_store()
     session = stored_session(store, *store.load(case))
-    proposal = _proposal(session, tooth, rule).proposal
-    step = _text_of(decision, text, proposal.step)
-    session.decide(proposal.tooth, rule, _DECISIONS[decision], step)
-    print(f"{proposal.tooth} {rule}: {_DECISIONS[decision]}{f': {step}' if step else ''}.")
+    meant = _waiting(session, rule) if tooth == "all" else (_proposal(session, tooth, rule),)
+    step = _text_of(decision, text, meant[0].proposal.step)
+    teeth = [each.proposal.tooth for each in meant]
+    session.decide(teeth, rule, _DECISIONS[decision], step)
+    numbers = ", ".join(str(each) for each in teeth)
+    print(f"{numbers} {rule}: {_DECISIONS[decision]}{f': {step}' if step else ''}.")
+
+
+def _waiting(session: Session, rule: str) -> tuple[DecidedProposal, ...]:
+    """Return the proposals of a rule that wait for a decision; raises DictateError without one."""
+    listed = what_follows(session.case, session.chart).proposals
+    waiting = tuple(e for e in listed if e.proposal.rule == rule and e.state == "open")
+    if not waiting:
+        raise DictateError(f"No proposal {shown(rule)} waits for a decision: see “dictate assess”.")
+    return waiting
 
 
 def _proposal(session: Session, tooth: str, rule: str) -> DecidedProposal:

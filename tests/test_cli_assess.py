@@ -240,6 +240,19 @@ def test_a_changed_and_then_dismissed_proposal_has_its_last_decision(tmp_path):
     assert decisions_in(store) == [(208, "caries", "dismissed", "")]
 
 
+def test_all_decides_on_every_tooth_that_waits_and_on_no_other(tmp_path):
+    store = kept_case(tmp_path, "208 caries", "209 caries", "308 caries")
+    assert dictate("decide", "brindle", "209", "caries", "dismiss", data=tmp_path).returncode == 0
+    assert dictate("decide", "brindle", "all", "caries", "accept", data=tmp_path).returncode == 0
+    assert [each[:3] for each in decisions_in(store)] == [
+        (209, "caries", "dismissed"),
+        (208, "caries", "accepted"),
+        (308, "caries", "accepted"),
+    ]
+    again = dictate("decide", "brindle", "all", "caries", "accept", data=tmp_path)
+    assert (again.returncode, "waits for a decision" in again.stderr) == (2, True)
+
+
 @pytest.fixture(scope="module")
 def carious(tmp_path_factory):
     folder = tmp_path_factory.mktemp("carious")

@@ -136,7 +136,7 @@ def visit(*said, **of):
 @pytest.fixture(scope="module")
 def whole_visit():
     session = visit(*VISIT)
-    session.decide(208, "open_root_planing", "accepted", "Extraction")
+    session.decide([208], "open_root_planing", "accepted", "Extraction")
     return record_of(session.case, session.events)
 
 

@@ -219,7 +219,7 @@ async def test_what_was_decided_can_be_decided_again_and_undone():
 
 async def test_a_decision_whose_finding_is_gone_is_shown_to_be_decided_again():
     session = session_of(phrases=["208 calculus 2"])
-    session.decide(208, "clean", "accepted", CLEAN)
+    session.decide([208], "clean", "accepted", CLEAN)
     session.type_text("change 208 calculus to 0")
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
@@ -231,8 +231,8 @@ async def test_a_decision_whose_finding_is_gone_is_shown_to_be_decided_again():
 
 async def test_the_plan_stands_by_quadrant_with_blocks_and_cautions():
     session = session_of("cat", ["304 CCF", "104 CCF", "204 calculus 1"])
-    session.decide(304, "exposed_pulp", "accepted", "Extraction")
-    session.decide(104, "exposed_pulp", "changed", "Refer")
+    session.decide([304], "exposed_pulp", "accepted", "Extraction")
+    session.decide([104], "exposed_pulp", "changed", "Refer")
     app = app_of(session)
     async with app.run_test(size=(100, 90)) as pilot:
         await open_view(pilot)
@@ -412,7 +412,7 @@ async def test_a_decision_that_cannot_be_saved_changes_nothing_and_keeps_the_tex
 
 async def test_what_looks_like_markup_in_a_changed_text_is_shown_as_it_is():
     session = session_of(phrases=["208 calculus 2"])
-    session.decide(208, "clean", "changed", "[red]polish[/red] \x1b[31m")
+    session.decide([208], "clean", "changed", "[red]polish[/red] \x1b[31m")
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
@@ -429,3 +429,22 @@ async def test_a_problem_is_said_in_the_view():
         await see(pilot, "! Not listening any more: The microphone is gone: plug it in.")
         await see(pilot, "F5 listen")
         await see(pilot, TO_DECIDE)
+
+
+async def test_one_key_accepts_the_same_for_all_teeth_that_wait_and_one_undo_takes_it_back():
+    session = session_of(phrases=["201 to 203 calculus 1", "208 calculus 2"])
+    session.decide([202], "clean", "dismissed")
+    app = app_of(session)
+    async with app.run_test(size=TALL) as pilot:
+        await open_view(pilot)
+        await pilot.press("s")
+        await see(pilot, "✓ accepted")
+        assert [each[:3] for each in decisions(session)] == [
+            (202, "clean", "dismissed"),
+            (201, "clean", "accepted"),
+            (203, "clean", "accepted"),
+            (208, "clean", "accepted"),
+        ]
+        await pilot.press("ctrl+z")
+        await pilot.pause()
+        assert [each[:3] for each in decisions(session)] == [(202, "clean", "dismissed")]

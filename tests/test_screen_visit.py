@@ -309,8 +309,8 @@ def test_what_is_left_is_told_as_it_is_said():
 
 def test_decisions_are_told():
     session = session_of(phrases=["208 calculus 2"])
-    session.decide(208, "clean", "accepted", "Scaling")
-    session.decide(208, "clean", "dismissed")
+    session.decide([208], "clean", "accepted", "Scaling")
+    session.decide([208], "clean", "dismissed")
     results = [each.result for each in latest_accounts(session.events, 2, session.chart.anatomy)]
     assert results[1] == "in the plan for 208"
     assert results[0].startswith("208, not to be done: Scaling above and below the gum margin")

@@ -180,8 +180,8 @@ def test_teeth_for_which_one_thing_is_proposed_stand_together():
 
 def test_what_was_decided_stands_beside_the_proposal():
     session = visit("304 complicated crown fracture", "104 calculus 2")
-    session.decide(304, "exposed_pulp", "changed", "Refer for root canal treatment")
-    session.decide(104, "clean", "dismissed")
+    session.decide([304], "exposed_pulp", "changed", "Refer for root canal treatment")
+    session.decide([104], "clean", "dismissed")
     text = page_of(session).text("proposals")
     assert "changed : Refer for root canal treatment" in text
     assert "dismissed" in text
@@ -189,7 +189,7 @@ def test_what_was_decided_stands_beside_the_proposal():
 
 def test_a_decision_outlives_the_finding_that_brought_it_about():
     session = visit("304 complicated crown fracture")
-    session.decide(304, "exposed_pulp", "accepted", "Extraction")
+    session.decide([304], "exposed_pulp", "accepted", "Extraction")
     session.type_text("correction enamel infraction")
     assert session.chart.on(304)[0].value == "EI"
     of = page_of(session)
@@ -200,8 +200,8 @@ def test_a_decision_outlives_the_finding_that_brought_it_about():
 def test_the_plan_goes_by_quadrant_with_the_blocks_that_would_reach_its_teeth():
     """Extents of blocks: common practice, no source."""
     session = visit("304 complicated crown fracture", "208 pocket 6 mesial furcation 2")
-    session.decide(304, "exposed_pulp", "accepted", "Extraction")
-    session.decide(208, "open_root_planing", "accepted", "Open root planing")
+    session.decide([304], "exposed_pulp", "accepted", "Extraction")
+    session.decide([208], "open_root_planing", "accepted", "Open root planing")
     text = page_of(session).text("plan")
     upper, lower = text.index("Upper left"), text.index("Lower left")
     assert upper < text.index("208 Open root planing") < lower < text.index("304 Extraction")
@@ -211,13 +211,13 @@ def test_the_plan_goes_by_quadrant_with_the_blocks_that_would_reach_its_teeth():
 def test_the_plan_for_a_cat_has_the_caution_about_its_infraorbital_canal():
     """The canal is short and lies under the eye. Source: common practice, no source."""
     session = visit("204 complicated crown fracture", species="cat")
-    session.decide(204, "exposed_pulp", "accepted", "Extraction")
+    session.decide([204], "exposed_pulp", "accepted", "Extraction")
     assert "eye" in page_of(session).text("plan")
 
 
 def test_what_was_dismissed_is_not_planned():
     session = visit("104 calculus 2")
-    session.decide(104, "clean", "dismissed")
+    session.decide([104], "clean", "dismissed")
     assert "Nothing is agreed yet." in page_of(session).text("plan")
 
 
@@ -281,7 +281,7 @@ def test_the_dentition_that_was_stated_in_the_visit_is_among_the_settings():
 
 def test_markup_in_a_note_or_a_decision_is_only_text():
     session = visit("304 complicated crown fracture")
-    session.decide(304, "exposed_pulp", "changed", HOSTILE)
+    session.decide([304], "exposed_pulp", "changed", HOSTILE)
     of = page_of(session, Noted(text=HOSTILE, clip=HOSTILE))
     assert not {"script", "img"} & set(of.tags)
     assert not of.unbalanced
@@ -296,7 +296,7 @@ def test_markup_in_a_note_or_a_decision_is_only_text():
 def test_whatever_is_noted_or_decided_the_page_keeps_its_shape(note, decision):
     def tags_of(text, decided):
         session = visit("304 complicated crown fracture")
-        session.decide(304, "exposed_pulp", "changed", decided)
+        session.decide([304], "exposed_pulp", "changed", decided)
         of = page_of(session, Noted(text=text, clip=text))
         assert not of.unbalanced
         return set(of.tags)

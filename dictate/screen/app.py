@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import TypeAlias
 
@@ -217,11 +217,12 @@ class ChartingApp(Following):
         self.show_session()
         return True
 
-    def keep_decision(self, decided: Decided) -> bool:
-        """Keep a decision; return whether it could be saved."""
-        words = f"{decided.decision} {decided.tooth}: {decided.text or decided.rule}"
-        said = decided.model_dump(exclude={"event"})
-        return self._take(words, lambda: self._session.decide(**said))
+    def keep_decision(self, decided: Decided, teeth: Sequence[int] = ()) -> bool:
+        """Keep a decision on its tooth, else on `teeth`; return whether it could be saved."""
+        rule, decision, text = decided.rule, decided.decision, decided.text
+        meant = teeth or (decided.tooth,)
+        words = f"{decision} {', '.join(str(tooth) for tooth in meant)}: {text or rule}"
+        return self._take(words, lambda: self._session.decide(meant, rule, decision, text))
 
     def show_session(self) -> None:
         """Show the session as it stands."""

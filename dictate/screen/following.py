@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from abc import abstractmethod
+from collections.abc import Sequence
 
 from textual import on
 from textual.app import App
@@ -23,8 +24,8 @@ class Following(App[None]):
         """Show the session as it stands, the view included where it is open."""
 
     @abstractmethod
-    def keep_decision(self, decided: Decided) -> bool:
-        """Keep a decision; return whether it could be saved."""
+    def keep_decision(self, decided: Decided, teeth: Sequence[int] = ()) -> bool:
+        """Keep a decision on its tooth, else on `teeth`; return whether it could be saved."""
 
     @property
     def is_following(self) -> bool:
@@ -49,7 +50,7 @@ class Following(App[None]):
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave keys to the view of what follows where they do something else there."""
         if not self.is_following:
-            return action not in ("decide", "choose", "page", "keep_text", "leave")
+            return action not in ("decide", "accept_alike", "choose", "page", "keep_text", "leave")
         if action == "say" and parameters[0] in ("next tooth", "previous tooth"):
             return False
         if action == "follow" or (action == "say" and parameters[0] in ("undo", "redo")):
@@ -82,6 +83,19 @@ class Following(App[None]):
             follows.bring_into_sight(row)
         elif row is not None:
             row.decide(choice)
+
+    def action_accept_alike(self) -> None:
+        """Accept what the chosen row proposes for every tooth for which the same waits."""
+        row = self.query_one(Follows).chosen
+        if row is None or row.item is None or row.is_editing:
+            return
+        rule, step = row.item.proposal.rule, row.item.proposal.step
+        items = [each.item for each in self.query(ProposalRow) if each.item is not None]
+        alike = [e for e in items if e.state == "open" and e.proposal.rule == rule]
+        teeth = [each.proposal.tooth for each in alike]
+        if teeth:
+            decided = Decided(tooth=teeth[0], rule=rule, decision="accepted", text=step)
+            self.keep_decision(decided, teeth)
 
     def action_choose(self, step: int) -> None:
         """Choose the proposal before or after."""

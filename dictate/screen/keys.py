@@ -39,9 +39,9 @@ CHARTING_KEYS = (
 )  # fmt: skip
 FOLLOWING_KEYS = (
     Key("A", "accept", "decide('accept')"), Key("C", "change", "decide('change')"),
-    Key("D", "dismiss", "decide('dismiss')"), Key("↑", "up", "choose(-1)"),
-    Key("↓", "down", "choose(1)"), Key("PgUp", "page up", "page(-1)"),
-    Key("PgDn", "page down", "page(1)"), Key("Esc F7", "back", "leave"),
+    Key("D", "dismiss", "decide('dismiss')"), Key("S", "accept alike", "accept_alike"),
+    Key("↑", "up", "choose(-1)"), Key("↓", "down", "choose(1)"), Key("PgUp", "pg up", "page(-1)"),
+    Key("PgDn", "pg down", "page(1)"), Key("Esc F7", "back", "leave"),
     _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT,
 )  # fmt: skip
 EDITING_KEYS = (

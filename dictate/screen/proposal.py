@@ -140,6 +140,7 @@ class ProposalRow(Vertical, can_focus=True):
         Binding("a", "app.decide('accept')"),
         Binding("c", "app.decide('change')"),
         Binding("d", "app.decide('dismiss')"),
+        Binding("s", "app.accept_alike"),
         Binding("up", "app.choose(-1)"),
         Binding("down", "app.choose(1)"),
     ]
