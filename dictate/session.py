@@ -23,6 +23,8 @@ from dictate.chart.chart import (
 from dictate.chart.correction import is_change, plan_correction
 from dictate.chart.draft import Plan, chart_with
 from dictate.chart.events import (
+    CONTEXTS,
+    GO_TO_NAMES,
     Decided,
     Decision,
     Event,
@@ -58,13 +60,6 @@ from dictate.verdict import TYPED, Verdict, not_understood, question, refusal, r
 
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
-_PARTS = {
-    "awake": "awake examination",
-    "soft_tissue": "soft tissue",
-    "charting": "charting",
-    "radiographs": "radiographs",
-    "treatment": "treatment",
-}
 _TYPED_NOTE = "note:"
 
 
@@ -172,10 +167,10 @@ class Session:
     def _part_of(self, text: str) -> str | None:
         """Return the other part of the visit in which a text is a clear sentence, by the name
         that it is gone to; None where there is none."""
-        for context in self._languages.contexts:
+        for context in CONTEXTS:
             elsewhere = context != self.chart.context
             if elsewhere and read_utterance(self._languages[context], text).is_clear:
-                return _PARTS[context]
+                return GO_TO_NAMES[context]
         return None
 
     def _note_is_due(self, asked_by: str | None = None) -> bool:

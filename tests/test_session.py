@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, fold
+from dictate.chart.events import CONTEXTS, GO_TO_NAMES
 from dictate.chart.rules import objection_to_finding
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
@@ -349,3 +350,19 @@ def test_the_chart_is_the_fold_of_its_events():
     one = session()
     say(one, "208 calculus 2", "pocket 5", "undo", "209 missing", "correction 207")
     assert fold(Chart(species="dog", index_scale=4), one.events) == one.chart
+
+
+@pytest.mark.parametrize("unclear", ["rest of the incisxrs", "zorch premolars", "all tooths"])
+def test_what_may_have_named_several_teeth_leaves_no_tooth_for_what_follows(unclear):
+    one = session()
+    say(one, "208", unclear)
+    heard = one.type_text("calculus two")
+    assert heard.outcome != "charted"
+    assert charted(one) == []
+
+
+@pytest.mark.parametrize("context", CONTEXTS)
+def test_every_part_of_a_visit_can_be_gone_to_by_its_name(context):
+    one = session()
+    say(one, f"go to {GO_TO_NAMES[context]}")
+    assert one.chart.context == context

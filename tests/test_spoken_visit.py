@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, standing_utterances
+from dictate.chart.events import GO_TO_NAMES
 from dictate.chart.observation_rules import objection_to_observation
 from dictate.chart.rules import objection_to_finding
 from dictate.grammar.sample import sentence
@@ -22,13 +23,7 @@ from dictate.spoken_findings import spoken_forms
 
 LANGUAGES = spoken_languages()
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
-GO_TO = {
-    "awake": "go to awake examination",
-    "soft_tissue": "go to soft tissue",
-    "charting": "go to charting",
-    "radiographs": "go to radiographs",
-    "treatment": "go to treatment",
-}
+GO_TO = {context: f"go to {name}" for context, name in GO_TO_NAMES.items()}
 
 
 def session(species: str = "dog") -> Session:

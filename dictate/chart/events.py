@@ -17,6 +17,15 @@ Context = Literal["awake", "soft_tissue", "charting", "radiographs", "treatment"
 
 CONTEXTS: tuple[Context, ...] = get_args(Context)
 
+GO_TO_NAMES: dict[Context, str] = {
+    "awake": "awake examination",
+    "soft_tissue": "soft tissue",
+    "charting": "charting",
+    "radiographs": "radiographs",
+    "treatment": "treatment",
+}
+"""What is said after “go to” (grammars/commands.jsgf)."""
+
 Decision = Literal["accepted", "changed", "dismissed"]
 """What a clinician made of a proposal."""
 

@@ -84,3 +84,16 @@ def references(part: Expression) -> list[str]:
             return references(inner)
         case Word():
             return []
+
+
+def words_in(part: Expression) -> list[str]:
+    """Return the words that stand in a part itself, not in the rules that it refers to."""
+    match part:
+        case Word(text):
+            return [text]
+        case Sequence(parts) | Choice(parts):
+            return [word for each in parts for word in words_in(each)]
+        case Weighted(inner) | Repeat(inner) | Tagged(inner):
+            return words_in(inner)
+        case Reference():
+            return []

@@ -7,7 +7,7 @@ from functools import cache, cached_property
 from pathlib import Path
 
 from dictate.grammar.automaton import Automaton, WordGraph, word_graph
-from dictate.grammar.expression import Rule, references
+from dictate.grammar.expression import Rule, references, words_in
 from dictate.grammar.jsgf import GrammarError, read
 from dictate.grammar.pronunciation import read_pronunciations
 
@@ -90,6 +90,12 @@ class SpokenLanguages:
     def words(self) -> tuple[str, ...]:
         """Every word of every context, sorted."""
         return tuple(sorted({word for each in self._languages.values() for word in each.words}))
+
+    def words_of(self, grammar: str) -> frozenset[str]:
+        """Return the words that stand in the rules of one grammar file, in any context."""
+        rules = {rule for each in self._languages.values() for rule in each.reached_rules}
+        own = (rule for rule in rules if rule.name.split(".")[0] == grammar)
+        return frozenset(word for rule in own for word in words_in(rule.expression))
 
     @cached_property
     def _confusable(self) -> dict[str, tuple[str, ...]]:

@@ -4,18 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
-from dictate.grammar.spoken import SpokenLanguage
+from dictate.grammar.spoken import SpokenLanguage, spoken_languages
 from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
 from dictate.phrases.normalise import filler_words, spoken_words
 from dictate.phrases.repair import Repair, repaired
 from dictate.phrases.slots import Slots
 from dictate.phrases.statements import ChooseTeeth, ChooseTooth, Statement, Unclear
-
-_PLACE_WORDS = frozenset(
-    """oh zero one two three four five six seven eight nine ten eleven upper lower maxillary
-    mandibular left right tooth canine incisor premolar molar carnassial""".split()
-)
 
 
 @dataclass(frozen=True)
@@ -79,8 +75,14 @@ def read_typed(languages: Sequence[SpokenLanguage], text: str) -> Reading:
 
 
 def may_name_tooth(text: str) -> bool:
-    """Return whether unclear words may have been meant to name a tooth."""
-    return not _PLACE_WORDS.isdisjoint(spoken_words(text))
+    """Return whether unclear words may have been meant to name a tooth, or several: whether any
+    of them can be said in the grammar of teeth."""
+    return not _place_words().isdisjoint(spoken_words(text))
+
+
+@cache
+def _place_words() -> frozenset[str]:
+    return spoken_languages().words_of("teeth") - filler_words() - {"to"}
 
 
 def _without_lost_teeth(reading: Reading) -> Reading:

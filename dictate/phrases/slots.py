@@ -1,5 +1,5 @@
 """What has been said of a statement so far: the slots that a grammar's tags fill, and the statement
-that they make. `grammars/README.md` lists the tags."""
+that they make; `Slots.fill` and `Slots.emit` name the tags."""
 
 from __future__ import annotations
 

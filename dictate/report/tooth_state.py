@@ -16,8 +16,8 @@ State: TypeAlias = Literal["charted", "skipped", "not charted"]
 
 
 class Tooth(BaseModel):
-    """How far the charting of a tooth has come: "charted" with at least one finding of the
-    examination in the mouth, "skipped" when it was passed over and has none, "not charted"
+    """How far the charting of a tooth has come: "charted" where it was examined in the mouth
+    (see `Chart.place_examined`), "skipped" when it was passed over and has none, "not charted"
     otherwise. What was only seen on radiographs or treated is not charted."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -31,8 +31,9 @@ def teeth_of(chart: Chart) -> tuple[Tooth, ...]:
     carries findings: permanent, then deciduous ones."""
     known = (*chart.anatomy.permanent_teeth, *chart.anatomy.deciduous_teeth)
     others = [tooth for tooth in known if tooth in chart.charted_teeth]
-    charted = frozenset(finding.tooth for finding in chart.findings if section_of(finding) is None)
-    return listed_teeth(dict.fromkeys((*chart.expected_teeth, *others)), charted, chart.skipped)
+    listed = dict.fromkeys((*chart.expected_teeth, *others))
+    charted = frozenset(tooth for tooth in listed if chart.place_examined(tooth))
+    return listed_teeth(listed, charted, chart.skipped)
 
 
 def listed_teeth(

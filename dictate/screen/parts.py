@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from dictate.chart.events import CONTEXTS, Context
+from dictate.chart.events import CONTEXTS, GO_TO_NAMES, Context
 
 
 @dataclass(frozen=True)
@@ -18,30 +18,38 @@ class Part:
     example: str
 
 
+def go_to(context: Context) -> str:
+    """Return what is said to go to a part of the visit."""
+    return f"go to {GO_TO_NAMES[context]}"
+
+
 PARTS: dict[Context, Part] = {
     "awake": Part(
         "Awake examination",
-        "go to awake examination",
+        go_to("awake"),
         "say what you see of head and mouth",
         "left lymph node enlarged",
     ),
     "soft_tissue": Part(
         "Soft tissue",
-        "go to soft tissue",
+        go_to("soft_tissue"),
         "say what you see of the soft tissues",
         "left tonsil enlarged",
     ),
     "charting": Part(
-        "Charting", "go to charting", "say a tooth or a finding", "208 pocket five mesial"
+        "Charting", go_to("charting"), "say a tooth or a finding", "208 pocket five mesial"
     ),
     "radiographs": Part(
         "Radiographs",
-        "go to radiographs",
+        go_to("radiographs"),
         "say a view, or a tooth and what its radiograph shows",
         "208 periapical lucency",
     ),
     "treatment": Part(
-        "Treatment", "go to treatment", "say a block, or a tooth and what was done", "208 extracted"
+        "Treatment",
+        go_to("treatment"),
+        "say a block, or a tooth and what was done",
+        "208 extracted",
     ),
 }
 

@@ -156,7 +156,16 @@ def print_not_charting(languages: SpokenLanguages) -> None:
 
 
 def print_before_and_after(folder: Path) -> None:
-    older = SpokenLanguages(folder, (CHARTING,))
+    with tempfile.TemporaryDirectory() as scratch:
+        joined = Path(scratch)
+        shutil.copytree(folder, joined, dirs_exist_ok=True)
+        for file in grammars_folder().glob("*.txt"):  # word lists that did not exist then
+            if not (joined / file.name).exists():
+                shutil.copy(file, joined)
+        compare(SpokenLanguages(joined, (CHARTING,)))
+
+
+def compare(older: SpokenLanguages) -> None:
     engines = {"before": SphinxRecogniser(older), "after": SphinxRecogniser(spoken_languages())}
     words = {"before": len(older.words), "after": len(spoken_languages().words)}
     print(f"words that can be said: before {words['before']}, after {words['after']}")
