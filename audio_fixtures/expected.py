@@ -63,7 +63,7 @@ def decide(session: Session, visit: Visit) -> None:
     for row in visit.decisions:
         proposed = texts[row["tooth"], row["rule"]]
         text = "" if row["decision"] == "dismissed" else row.get("text", proposed)
-        session.decide(row["tooth"], row["rule"], row["decision"], text)
+        session.decide([row["tooth"]], row["rule"], row["decision"], text)
 
 
 def as_expected(session: Session) -> dict[str, Any]:

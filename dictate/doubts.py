@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from dictate.chart.events import Event, Heard, Settled
-from dictate.statement_data import clear, kind_of, names_tooth, on_tooth
+from dictate.chart.finding import same_place
+from dictate.statement_data import MOVES, clear, names_tooth, on_tooth
 
 CHOICES = ("tooth", "teeth")
 """The happenings that take teeth in hand."""
@@ -55,25 +56,93 @@ def held(asked: Iterable[Doubt]) -> list[dict[str, Any]]:
     return [each for doubt in asked for each in clear(doubt.heard.statements)]
 
 
+@dataclass(frozen=True)
+class PutRight:
+    """What doubts hold once a correction has put it right. `certain` where all of it was spoken
+    again: else what was not touched has still to be confirmed. `moved` where it goes to another
+    tooth, on which something may stand."""
+
+    statements: list[dict[str, Any]]
+    certain: bool
+    moved: bool = False
+
+
 def put_right(
     asked: Sequence[Doubt], statements: Sequence[dict[str, Any]]
-) -> list[dict[str, Any]] | None:
-    """Return what doubts hold once a correction has put it right: a tooth alone moves what is
-    held to that tooth, a finding stands in the place of those of its kind. None where they name
-    several teeth, so that nobody can tell which is meant."""
+) -> PutRight | str | None:
+    """Return what a correction makes of doubts: a tooth alone moves what is held to that tooth; a
+    finding or an observation stands in the place of the one that it corrects. None where it is
+    not about what they hold, a sentence where nobody can tell what is meant."""
     meant = [each for each in clear(statements) if each["statement"] != "correction"]
     waiting = held(asked)
-    if sum("finding" not in each for each in waiting) > 1:
-        return None
+    if _names_several(meant) or _names_several(waiting):
+        return "It names several teeth: say no, then say it again."
     if any(each["statement"] == "tooth" for each in meant):
-        waiting = [on_tooth(each, None) for each in waiting if "finding" in each]
-    corrected = {kind_of(each) for each in meant if "finding" in each}
-    kept = [each for each in waiting if kind_of(each) not in corrected]
-    teeth = [each for each in (*meant, *kept) if "finding" not in each]
-    findings = [each for each in (*kept, *meant) if "finding" in each]
-    if not teeth:
-        return findings
-    return [*teeth, *(on_tooth(each, None) for each in findings)]
+        return _on_another_tooth(meant, waiting)
+    corrected: list[dict[str, Any]] = []
+    for each in meant:
+        alike = [w for w in waiting if _is_of(w, each)]
+        if len(alike) > 1:
+            return "Several are waiting: say no, then say it again."
+        corrected += alike
+    if not corrected:
+        return None
+    kept = [each for each in waiting if each not in corrected]
+    right = [_with_site(each, corrected) for each in meant]
+    tooth = next((w["finding"]["tooth"] for w in corrected if "finding" in w), None)
+    named = [each for each in kept if each["statement"] == "tooth"]
+    rest = [each for each in kept if each not in named]
+    new = [on_tooth(each, _tooth_of(each) or tooth) for each in right]
+    return PutRight([*named, *rest, *new], certain=not rest)
+
+
+def _on_another_tooth(
+    meant: Sequence[dict[str, Any]], waiting: Sequence[dict[str, Any]]
+) -> PutRight | None:
+    """Return what is held, moved to the tooth of a correction; with findings named as well, what
+    else is held has still to be confirmed."""
+    if not any("finding" in each or each["statement"] in ("tooth", *MOVES) for each in waiting):
+        return None
+    chosen = [each for each in meant if "finding" not in each]
+    spoken = [on_tooth(each, None) for each in meant if "finding" in each]
+    moved = [on_tooth(each, None) for each in waiting if "finding" in each]
+    kept = [each for each in moved if not any(_is_of(each, said) for said in spoken)]
+    return PutRight([*chosen, *kept, *spoken], certain=not (kept and spoken), moved=True)
+
+
+def _names_several(statements: Sequence[dict[str, Any]]) -> bool:
+    teeth = {each["tooth"] for each in statements if each["statement"] == "tooth"}
+    teeth |= {_tooth_of(each) for each in statements} - {None}
+    moves = sum(each["statement"] in MOVES for each in statements)
+    return any(each["statement"] == "teeth" for each in statements) or len(teeth) + moves > 1
+
+
+def _tooth_of(statement: dict[str, Any]) -> int | None:
+    tooth: int | None = statement["finding"]["tooth"] if "finding" in statement else None
+    return tooth
+
+
+def _is_of(waiting: dict[str, Any], said: dict[str, Any]) -> bool:
+    """Whether a statement corrects one that waits: the same kind, and the same place where one is
+    spoken."""
+    for part, place in (("finding", "site"), ("observation", "place")):
+        if part in waiting and part in said:
+            here, there = waiting[part], said[part]
+            spoken = there.get(place)
+            alike = here["kind"] == there["kind"]
+            if part == "observation":
+                return bool(alike)
+            same = spoken is None or same_place(spoken) == same_place(here.get(place))
+            return bool(alike and same and there["tooth"] in (None, here["tooth"]))
+    return False
+
+
+def _with_site(said: dict[str, Any], corrected: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Return a finding with the site of the one that it corrects, where none is spoken."""
+    if "finding" not in said or said["finding"]["site"] is not None:
+        return said
+    site = next((w["finding"]["site"] for w in corrected if _is_of(w, said)), None)
+    return {**said, "finding": {**said["finding"], "site": site}}
 
 
 def is_about(asked: Sequence[Doubt], statements: Iterable[dict[str, Any]]) -> bool:

@@ -41,6 +41,7 @@ from dictate.chart.plan import plan_statements
 from dictate.doubts import (
     CHOICES,
     Doubt,
+    PutRight,
     doubt_about_tooth,
     held,
     is_about,
@@ -56,7 +57,16 @@ from dictate.phrases.statements import Command
 from dictate.speech.audio import Samples, UtteranceAudio
 from dictate.speech.recogniser import NOTE, Hypothesis
 from dictate.statement_data import as_data, by_number, clear, on_tooth
-from dictate.verdict import TYPED, Verdict, not_understood, question, refusal, repairs_in_words
+from dictate.statement_words import statement_in_words
+from dictate.verdict import (
+    TYPED,
+    Verdict,
+    denial,
+    not_understood,
+    question,
+    refusal,
+    repairs_in_words,
+)
 
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
@@ -92,6 +102,7 @@ class Session:
         self._save = save
         self._now = now
         self._events: list[Event] = list(events)
+        self._resumed_after = len(self._events)
         self._blank = blank_chart(case)
         self.chart = fold(self._blank, self._events)
 
@@ -174,10 +185,12 @@ class Session:
         return None
 
     def _note_is_due(self, asked_by: str | None = None) -> bool:
-        """Whether the utterance before asked for a note to be taken, by that engine."""
+        """Whether the utterance before asked for a note to be taken, by that engine; not where a
+        case was resumed since."""
         last = self.heard[-1:]
         return any(
             event.what.outcome == "charted"
+            and event.sequence > self._resumed_after
             and asked_by in (None, event.what.engine)
             and [each["statement"] for each in event.what.statements] == ["note"]
             for event in last
@@ -204,7 +217,11 @@ class Session:
             self._record(heard, ())
             return heard
         heard = Heard(text=text, outcome="charted", statements=({"statement": "noted"},))
-        self._record(heard, (Noted(text=text, tooth=self.chart.tooth_in_hand, verified=True),))
+        first = text.split()[0].rstrip(":,")
+        number = int(first) if first.isascii() and first.isdigit() and len(first) == 3 else 0
+        named = number if self.chart.anatomy.has(number) else None
+        tooth = named or self.chart.tooth_in_hand
+        self._record(heard, (Noted(text=text, tooth=tooth, verified=True),))
         return heard
 
     def _record(self, heard: Heard, happenings: Sequence[Happening]) -> None:
@@ -229,6 +246,8 @@ class Session:
         if not reading.parts:
             again = " Say “take a note” again." if self._note_is_due() else ""
             return Verdict("refused", f"No words were understood.{again}")
+        if denied := denial(reading, hypothesis.text):
+            return Verdict("refused", denied, rule="denied")
         if not reading.is_clear and (part := self._part_of(hypothesis.text)):
             sentence = f"That belongs to {part}: say “go to {part}” first."
             return Verdict("refused", sentence, rule="part")
@@ -290,6 +309,9 @@ class Session:
         plan = self._plan([by_number(each) for each in waiting])
         if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)
+        if plan.objection and plan.objection.sentence != asked[-1].heard.reason:
+            again = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
+            return Verdict("query", plan.objection.sentence, again, plan.statements)
         settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
         chosen_since = last_choice(self._events) > asked[-1].number
         stay = _taken_in_hand(self.chart) if chosen_since else ()
@@ -311,7 +333,8 @@ class Session:
         plan = plan_statements(self.chart, understood)
         if waiting and plan.leans:
             return self._follow(waiting, understood)
-        if tooth_was_refused(self._events) and plan.leans and not plan.objection:
+        impossible = plan.objection is not None and plan.objection.verdict == "impossible"
+        if tooth_was_refused(self._events) and plan.leans and not impossible:
             reason = "The tooth named last was refused: say which tooth."
             return Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
@@ -348,37 +371,49 @@ class Session:
         doubts = self.doubts
         asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
         if any(is_change(each) for each in statements):
-            in_hand = self.chart.tooth_in_hand
-            named = [
-                on_tooth(each, each["finding"]["tooth"] or in_hand) if "finding" in each else each
-                for each in statements
-            ]
-            asked = asked if is_about(asked, named) else ()
-            statements = tuple(named)
+            statements = tuple(self._named(each) for each in statements)
+            asked = asked if is_about(asked, statements) else ()
         if asked and reading.is_clear and hypothesis.trust == "sure":
-            return self._put_doubt_right(asked, statements)
+            right = put_right(asked, statements)
+            if isinstance(right, str):
+                return Verdict("refused", right)
+            if right is not None:
+                return self._put_doubt_right(hypothesis, reading, asked, right)
         plan = self._plan(clear(statements))
-        if plan.objection:
+        if plan.leans and doubt_about_tooth(self._events):
+            return Verdict("refused", "Which tooth is in doubt: answer that first.")
+        if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)
         doubt = question(hypothesis, reading, plan)
         if doubt:
             return Verdict("query", doubt, statements=plan.statements)
         return Verdict("charted", happenings=plan.happenings, statements=plan.statements)
 
+    def _named(self, statement: dict[str, Any]) -> dict[str, Any]:
+        """Return a finding with the tooth in hand filled in, where it names none."""
+        if "finding" not in statement or statement["finding"]["tooth"] is not None:
+            return statement
+        return on_tooth(statement, self.chart.tooth_in_hand)
+
     def _was_just_asked(self, doubt: Doubt) -> bool:
         return doubt.number == self.heard[-1].sequence
 
     def _put_doubt_right(
-        self, asked: Sequence[Doubt], statements: Sequence[dict[str, Any]]
+        self, hypothesis: Hypothesis, reading: Reading, asked: Sequence[Doubt], right: PutRight
     ) -> Verdict:
-        """A correction right after a doubt puts it right and settles it."""
-        right = put_right(asked, statements)
-        if right is None:
-            return Verdict("refused", "It names several teeth: say no, then say it again.")
-        plan = plan_statements(self.chart, right)
+        """A correction right after a doubt puts it right. It settles it where all that it held was
+        spoken again; else what it did not touch is asked again, with the correction."""
+        plan = plan_statements(self.chart, right.statements)
         if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)
         settled = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
+        if not right.certain:
+            words = ", ".join(statement_in_words(each) for each in plan.statements)
+            return Verdict("query", f"{words}?", settled, plan.statements)
+        if (
+            reading_back := question(hypothesis, reading, replace(plan, objection=None))
+        ) is not None:
+            return Verdict("query", reading_back, settled, plan.statements)
         marked = ({"statement": "correction"}, *plan.statements)
         return Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
 

@@ -9,6 +9,7 @@ from typing import Any
 from dictate.chart.draft import Plan
 from dictate.chart.events import Happening, Outcome
 from dictate.chart.observation import Observation
+from dictate.phrases.normalise import spoken_words
 from dictate.phrases.reading import Reading
 from dictate.phrases.statements import Unclear
 from dictate.speech.recogniser import Hypothesis
@@ -40,6 +41,27 @@ def refusal(plan: Plan) -> Verdict:
     return Verdict(
         "refused", plan.objection.sentence, (), plan.statements, rule=plan.objection.rule
     )
+
+
+_DENIALS = frozenset("not no never isn't aren't wasn't hasn't without".split())
+_ASKING = frozenset("is are was does has".split())
+
+
+def denial(reading: Reading, text: str) -> str | None:
+    """Return why words that deny or ask cannot be charted, None where they do neither: nobody is to
+    confirm by “yes” what was denied."""
+    unclear = {
+        word
+        for each in reading.statements
+        if isinstance(each, Unclear)
+        for word in spoken_words(each.text)
+    }
+    if not _DENIALS.isdisjoint(unclear):
+        return "Something was denied: say “not …” alone, or what is there."
+    asks = bool(reading.words) and reading.words[0] in _ASKING
+    if asks or text.rstrip().endswith("?"):
+        return "That was a question: say what is there."
+    return None
 
 
 def question(hypothesis: Hypothesis, reading: Reading, plan: Plan) -> str | None:

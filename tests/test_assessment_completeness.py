@@ -98,7 +98,7 @@ def test_what_is_left_is_said_in_one_sentence():
 def test_many_teeth_are_counted_not_listed():
     teeth = charted("cat").anatomy.permanent_teeth
     sentence = whats_left(charted("cat"), teeth).sentence
-    assert sentence == "Left: 30 teeth from 109 to 409 not examined."
+    assert sentence == "Left: 30 teeth (first 109, last 409) not examined."
 
 
 def test_nothing_left_is_said_too():

@@ -39,6 +39,9 @@ ASKED = [
     ("deciduous_beside_permanent", [(204, "calculus", 1), (604, "calculus", 1)]),
     ("missing_with_findings", [(208, "unerupted"), (208, "calculus", 1)]),
     ("normal_with_findings", [(208, "normal"), (208, "calculus", 1)]),
+    ("normal_against_radiograph", [(208, "normal"), (208, "horizontal_bone_loss", 1)]),
+    ("normal_against_radiograph", [(208, "normal"), (208, "periapical_lucency")]),
+    ("missing_with_findings", [(208, "missing"), (208, "draining_tract")]),
     ("no_such_tooth", [(211, "calculus", 1)]),
     ("fistula_on_lower_tooth", [(304, "oronasal_fistula")]),
     ("palatoversion_of_lower_tooth", [(304, "malposition", "PV")]),
@@ -79,6 +82,13 @@ FITTING = [
     ("deciduous_beside_permanent", [(204, "unerupted"), (604, "calculus", 1)]),
     ("missing_with_findings", [(208, "missing"), (208, "retained_root")]),
     ("missing_with_findings", [(204, "unerupted"), (204, "persistent_deciduous")]),
+    ("missing_with_findings", [(208, "missing"), (208, "root_remnant"), (208, "draining_tract")]),
+    ("normal_against_radiograph", [(208, "normal"), (208, "horizontal_bone_loss", 0)]),
+    (
+        "normal_against_radiograph",
+        [(208, "normal"), (208, "vertical_bone_loss", 9), (208, "probed")],
+    ),
+    ("normal_against_radiograph", [(208, "calculus", 1), (208, "vertical_bone_loss", 9)]),
     ("fistula_on_lower_tooth", [(204, "oronasal_fistula")]),
     ("palatoversion_of_lower_tooth", [(204, "malposition", "PV")]),
     ("linguoversion_of_upper_tooth", [(304, "malposition", "LV")]),
@@ -130,6 +140,15 @@ def test_a_question_names_the_tooth_and_the_values():
     (asked,) = questions(chart)
     assert asked.sentence == (
         "208 has a pocket of 7 mm on a root of 10 mm, over two thirds: is it so?"
+    )
+
+
+def test_a_normal_tooth_is_asked_about_with_what_its_radiograph_shows():
+    rows = [(208, "normal"), (208, "vertical_bone_loss", 30), (208, "periapical_lucency")]
+    (found,) = questions(charted("dog", *rows))
+    assert found.sentence == (
+        "208 is charted normal in the mouth, yet shows 30 % bone loss and a periapical lucency"
+        " on the radiograph: was it probed all round?"
     )
 
 

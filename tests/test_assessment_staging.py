@@ -104,6 +104,32 @@ def test_recession_without_a_depth_may_be_more_loss_than_it_seems():
     assert (found.name, found.percent, found.provisional) == ("PD2", 10, True)
 
 
+BOTH = [(208, "recession", 2, "buccal"), (208, "enlargement", 1, "buccal")]
+
+
+@pytest.mark.parametrize("depth", [5, 11])
+def test_recession_and_enlargement_at_the_site_of_a_pocket_leave_the_stage_open(depth):
+    # Source: AVDC nomenclature: the margin stands apical or coronal to the junction, not both.
+    found = staged((208, "pocket", depth, "buccal"), *BOTH, (208, "root_length", 20))
+    assert found.missing == ("Recession and enlargement at one site (buccal): which is it?",)
+    assert found.name == {5: "PD3", 11: "PD4"}[depth]
+
+
+@pytest.mark.parametrize(
+    "other", [(208, "furcation", 3), (208, "vertical_bone_loss", 60), (208, "pocket", 11, "mesial")]
+)
+def test_pd4_that_another_finding_makes_is_settled(other):
+    rows = [(208, "pocket", 11, "buccal"), *BOTH, (208, "root_length", 20), other]
+    assert (staged(*rows).name, staged(*rows).provisional) == ("PD4", False)
+
+
+def test_recession_and_enlargement_at_two_sites_or_at_normal_depth_leave_the_stage_settled():
+    length = (208, "root_length", 20)
+    apart = [(208, "recession", 2, "buccal"), (208, "enlargement", 1, "mesial")]
+    assert not staged((208, "pocket", 5, "buccal"), *apart, length).provisional
+    assert not staged((208, "pocket", 3, "buccal"), *BOTH, length).provisional
+
+
 def test_loss_on_probing_without_bone_loss_on_the_radiograph_stays_provisional():
     found = staged((208, "pocket", 6, "buccal"), (208, "horizontal_bone_loss", 0))
     assert (found.name, found.provisional) == ("PD2", True)

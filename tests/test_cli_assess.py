@@ -88,7 +88,7 @@ def assessed(tmp_path_factory):
     "words",
     [
         "Indices are graded 0-3.",
-        "40 teeth from 110 to 411 not examined",
+        "40 teeth (first 110, last 411) not examined",
         "Mandibular lymph node (right)",
         "308 PD2 provisional: Attachment loss 6 mm (mesial), percentage unknown.",
         "208 caries: Restoration, or extraction where the pulp is reached, to consider: for the "

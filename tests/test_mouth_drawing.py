@@ -116,8 +116,8 @@ def test_a_skipped_tooth_says_so():
         (finding(108, "gingivitis", 0), "G0"),
         (finding(308, "recession", 2.5, "lingual"), "R2.5\u00a0p"),
         (finding(103, "recession", 2, "mesiolabial"), "R2\u00a0mb"),
-        (finding(108, "pocket", 5), "PD5"),
-        (finding(108, "pocket", 5, "mesial"), "PD5\u00a0m"),
+        (finding(108, "pocket", 5), "P5"),
+        (finding(108, "pocket", 5, "mesial"), "P5\u00a0m"),
     ],
 )
 def test_a_finding_is_written_at_its_tooth(found, code):

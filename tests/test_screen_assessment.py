@@ -89,7 +89,7 @@ async def test_keys_lead_back_to_the_mouth_and_to_typing(key):
 
 @pytest.mark.parametrize(
     "key, decision, state, text",
-    [("a", "accepted", "✓ accepted", CLEAN), ("d", "dismissed", "✗ dismissed", "")],
+    [("ctrl+a", "accepted", "✓ accepted", CLEAN), ("ctrl+x", "dismissed", "✗ dismissed", "")],
 )
 async def test_a_proposal_is_decided_by_a_key(key, decision, state, text):
     session = session_of(phrases=["208 calculus 2"])
@@ -130,7 +130,7 @@ async def test_a_text_is_changed_in_place():
     app = app_of(session)
     async with app.run_test(size=SMALL) as pilot:
         await open_view(pilot)
-        await pilot.press("down", "c")
+        await pilot.press("down", "ctrl+e")
         await see(pilot, "keep the text")
         line = app.query_one(ProposalRow).query_one(Input)
         assert line.value == CLEAN
@@ -138,7 +138,7 @@ async def test_a_text_is_changed_in_place():
         await pilot.press("end", *", in two weeks", "enter")
         await see(pilot, "✓ changed")
         await see(pilot, "Changed to: ")
-        await see(pilot, "A accept")
+        await see(pilot, "^A accept")
     assert decisions(session) == [(208, "clean", "changed", f"{CLEAN}, in two weeks")]
 
 
@@ -159,7 +159,7 @@ async def test_letters_that_are_keys_are_letters_while_a_text_is_changed():
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("c", "end", *"acd", "ctrl+z", "f7", "enter")
+        await pilot.press("ctrl+e", "end", *"acd", "ctrl+z", "f7", "enter")
         await see(pilot, "✓ changed")
     assert [each[3] for each in decisions(session)] == [CLEAN + "acd"]
     assert session.chart.charted_teeth == {208}
@@ -170,8 +170,8 @@ async def test_escape_leaves_a_text_as_it_was_and_then_the_view():
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("c", "x", "escape")
-        await see(pilot, "A accept")
+        await pilot.press("ctrl+e", "x", "escape")
+        await see(pilot, "^A accept")
         assert TO_DECIDE in screen_of(app)
         assert not app.query_one(ProposalRow).is_editing
         await pilot.press("escape")
@@ -184,7 +184,7 @@ async def test_an_empty_text_is_not_kept():
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("c", "end", "ctrl+u", "enter")
+        await pilot.press("ctrl+e", "end", "ctrl+u", "enter")
         await see(pilot, "! Write what is to be done, or Esc, then dismiss it.")
         await pilot.press("escape")
         await pilot.pause()
@@ -197,7 +197,7 @@ async def test_a_text_left_as_proposed_is_accepted():
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("c", "enter")
+        await pilot.press("ctrl+e", "enter")
         await see(pilot, "✓ accepted")
     assert decisions(session) == [(208, "clean", "accepted", CLEAN)]
 
@@ -207,7 +207,7 @@ async def test_what_was_decided_can_be_decided_again_and_undone():
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("a", "d")
+        await pilot.press("ctrl+a", "ctrl+x")
         await see(pilot, "✗ dismissed")
         await pilot.press("ctrl+z")
         await see(pilot, "✓ accepted")
@@ -225,7 +225,7 @@ async def test_a_decision_whose_finding_is_gone_is_shown_to_be_decided_again():
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
         await see(pilot, "no longer propose this: decide again.")
-        await pilot.press("d")
+        await pilot.press("ctrl+x")
         await see(pilot, "Nothing is agreed yet.")
 
 
@@ -252,7 +252,7 @@ async def test_voice_charting_goes_on_and_the_view_follows():
     async with app.run_test(size=TALL) as pilot:
         listening.says(Level(-30.0, False))
         await open_view(pilot)
-        await pilot.press("c", "end", "!")
+        await pilot.press("ctrl+e", "end", "!")
         listening.says(Partial("one oh eight ccf"))
         await see(pilot, "» one oh eight ccf …")
         listening.says(Partial(""), understood("one oh eight complicated crown fracture"))
@@ -284,10 +284,10 @@ async def test_a_key_for_a_proposal_that_goes_decides_on_no_other():
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
         await see(pilot, "▸208")
-        await pilot.press("ctrl+z", "a")
+        await pilot.press("ctrl+z", "ctrl+a")
         await see(pilot, "0 of 1 decided")
         assert decisions(session) == []
-        await pilot.press("down", "a")
+        await pilot.press("down", "ctrl+a")
         await see(pilot, "▸209 ✓ accepted")
         await pilot.press("escape")
         await see(pilot, "Type >")
@@ -300,7 +300,7 @@ async def test_a_text_is_not_lost_when_its_proposal_goes(key, left):
     app = app_of(session, listening)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("c", "end", "!")
+        await pilot.press("ctrl+e", "end", "!")
         listening.says(understood("undo"))
         await see(pilot, "no longer propose this")
         assert app.query_one(ProposalRow).query_one(Input).value == CLEAN + "!"
@@ -317,10 +317,10 @@ async def test_what_is_out_of_sight_is_not_decided_on():
     async with app.run_test(size=SMALL) as pilot:
         await open_view(pilot)
         assert not app.query_one(Follows).is_in_sight(row_of(app, 201, "clean"))
-        await pilot.press("a")
+        await pilot.press("ctrl+a")
         await see(pilot, "▸201 ○ waits for a decision")
         assert decisions(session) == []
-        await pilot.press("a")
+        await pilot.press("ctrl+a")
         await see(pilot, "▸201 ✓ accepted")
     assert [each[0] for each in decisions(session)] == [201]
 
@@ -359,7 +359,7 @@ async def test_every_key_of_the_view_is_shown(size):
         await open_view(pilot)
         await pilot.pause()
         shown = " ".join(screen_of(app).splitlines()[-2:])
-        keys = "A C D ↑ ↓ PgUp PgDn Esc F7 F2 F3 F4 F5 ^Z ^Y ^Q"
+        keys = "^A ^E ^X ^T ↑ ↓ PgUp PgDn Esc F7 F2 F3 F4 F5 ^Z ^Y ^Q"
         assert all(f"{key} " in shown for key in keys.split())
         app.query_one(Keys).can_listen = False
         await see(pilot, "F6 light")
@@ -400,7 +400,7 @@ async def test_a_decision_that_cannot_be_saved_changes_nothing_and_keeps_the_tex
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
         full.append(True)
-        await pilot.press("c", "end", "!", "enter")
+        await pilot.press("ctrl+e", "end", "!", "enter")
         await see(pilot, "nothing was changed: “changed 208: ")
         assert app.query_one(ProposalRow).query_one(Input).value == CLEAN + "!"
         assert decisions(session) == []
@@ -437,7 +437,7 @@ async def test_one_key_accepts_the_same_for_all_teeth_that_wait_and_one_undo_tak
     app = app_of(session)
     async with app.run_test(size=TALL) as pilot:
         await open_view(pilot)
-        await pilot.press("s")
+        await pilot.press("ctrl+t")
         await see(pilot, "✓ accepted")
         assert [each[:3] for each in decisions(session)] == [
             (202, "clean", "dismissed"),

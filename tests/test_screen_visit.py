@@ -304,7 +304,7 @@ def test_what_an_utterance_became_is_told_in_words(phrases, words):
 
 
 def test_what_is_left_is_told_as_it_is_said():
-    assert became("what's left").startswith("Left: 42 teeth from 110 to 411 not examined")
+    assert became("what's left").startswith("Left: 42 teeth (first 110, last 411) not examined")
 
 
 def test_decisions_are_told():

@@ -173,9 +173,110 @@ def test_a_correction_that_cannot_be_is_refused():
 def test_a_correction_puts_a_doubt_right():
     one = session()
     one.hear(doubtful("three oh eight pocket nine"))
-    say(one, "calculus 3", "correction pocket five")
+    assert say(one, "correction pocket five") == ["charted"]
+    assert charted(one) == ["308 pocket 5 mm"]
+    assert one.doubts == ()
+
+
+def test_what_a_correction_does_not_touch_is_asked_again():
+    one = session()
+    one.hear(doubtful("three oh eight pocket nine"))
+    assert say(one, "calculus 3", "correction pocket five") == ["query", "query"]
+    assert charted(one) == []
+    say(one, "yes")
     assert sorted(charted(one)) == ["308 calculus 3", "308 pocket 5 mm"]
     assert one.doubts == ()
+
+
+@pytest.mark.parametrize(
+    "correction", ["correction two oh four to two oh six", "change two oh two calculus to three"]
+)
+def test_a_doubt_about_a_range_is_not_put_right_by_halves(correction):
+    one = session()
+    one.hear(doubtful("two oh one to two oh three calculus two"))
+    assert say(one, correction) == ["refused"]
+    assert charted(one) == []
+    assert len(one.doubts) == 1
+
+
+def test_a_correction_of_something_else_confirms_no_doubt():
+    one = session()
+    say(one, "208 mobility 1")
+    one.hear(doubtful("calculus two"))
+    say(one, "correction mobility two")
+    assert charted(one) == ["208 mobility 2"]
+    assert len(one.doubts) == 1
+
+
+def test_a_correction_at_one_site_loses_no_depth_at_another():
+    one = session()
+    say(one, "208")
+    one.hear(doubtful("buccal three two three"))
+    say(one, "correction pocket four mesiobuccal", "yes")
+    assert sorted(charted(one)) == [
+        "208 pocket 2 mm buccal",
+        "208 pocket 3 mm distobuccal",
+        "208 pocket 4 mm mesiobuccal",
+    ]
+
+
+def test_a_late_yes_does_not_replace_what_was_charted_since_unasked():
+    one = session()
+    one.hear(doubtful("two oh eight calculus two"))
+    say(one, "208 calculus 3")
+    heard = one.type_text("yes")
+    assert (heard.outcome, heard.reason) == (
+        "query",
+        "208 has calculus 3. Replace by calculus 2?",
+    )
+    assert charted(one) == ["208 calculus 3"]
+
+
+def test_moving_what_replaced_a_value_restores_that_value():
+    one = session()
+    say(one, "208 calculus 1", "208 calculus 2", "yes", "correction 209")
+    assert sorted(charted(one)) == ["208 calculus 1", "209 calculus 2"]
+
+
+@pytest.mark.parametrize("text", ["208 isn't missing", "208 missing?", "is 208 missing"])
+def test_what_is_denied_or_asked_cannot_be_confirmed(text):
+    one = session()
+    assert say(one, text, "yes") == ["refused", "refused"]
+    assert charted(one) == []
+
+
+def test_after_a_refused_tooth_not_even_a_question_leads_to_the_tooth_before():
+    one = session()
+    say(one, "208 calculus 1", "two oh banana")
+    assert say(one, "calculus two", "yes") == ["refused", "refused"]
+    assert charted(one) == ["208 calculus 1"]
+
+
+def test_in_a_mixed_dentition_a_name_is_asked_about():
+    case = Case(id="pip", species="dog", opened=OPENED, dentition="mixed")
+    one = Session(case, LANGUAGES, now=lambda: OPENED)
+    heard = one.type_text("upper left canine fractured")
+    assert (heard.outcome, heard.reason) == (
+        "query",
+        "The permanent 204, or the deciduous 604? Yes means 204.",
+    )
+    assert say(one, "604 fractured") == ["charted"]
+
+
+def test_both_sides_are_kept_where_one_is_corrected():
+    one = session()
+    say(one, "go to awake examination", "ears normal", "correction left ear inflamed")
+    assert sorted(each.words() for each in one.chart.observations) == [
+        "left ear inflamed",
+        "right ear normal",
+    ]
+
+
+def test_an_agent_is_put_right_by_a_correction():
+    one = session()
+    say(one, "go to treatment", "left mental block lidocaine 0.5 ml")
+    say(one, "correction left mental block bupivacaine 0.5 ml")
+    assert [each.agent for each in one.chart.observations] == ["bupivacaine"]
 
 
 def test_a_doubt_about_several_teeth_is_not_put_right_by_halves():

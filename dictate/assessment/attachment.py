@@ -69,9 +69,20 @@ class SiteAttachment:
         Source: AVDC nomenclature, Periodontal Disease."""
         if self.depth_mm is None:
             return None
-        if self.depth_mm <= self.normal_most_mm:
+        if not self.deeper_than_normal:
             return "sulcus"
         return "pocket" if self.beyond_normal else "pseudopocket"
+
+    @property
+    def margin_unclear(self) -> bool:
+        """Whether both a recession and an enlargement are charted here, of which only one can
+        hold (source: AVDC nomenclature: the margin stands apical or coronal to the junction)."""
+        return bool(self.recession_mm and self.enlargement_mm)
+
+    @property
+    def deeper_than_normal(self) -> bool:
+        """Whether the depth alone is beyond the species' normal sulcus."""
+        return self.depth_mm is not None and self.depth_mm > self.normal_most_mm
 
     def where(self) -> str:
         """Return the place in words: "mesial", or "site not stated"."""

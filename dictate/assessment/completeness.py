@@ -139,7 +139,7 @@ def left_on(tooth: Tooth, required: Required) -> ToothLeft:
 def _teeth(teeth: tuple[int, ...]) -> str:
     if len(teeth) <= 3:
         return ", ".join(str(tooth) for tooth in teeth)
-    return f"{len(teeth)} teeth from {teeth[0]} to {teeth[-1]}"
+    return f"{len(teeth)} teeth (first {teeth[0]}, last {teeth[-1]})"
 
 
 def _listed(words: list[str]) -> str:

@@ -9,8 +9,9 @@ from typing import TypeAlias
 
 from dictate.assessment.attachment import attachment_of
 from dictate.assessment.question_rules import COMPLICATED
-from dictate.assessment.staging import stage_of_tooth
+from dictate.assessment.staging import radiographic_percent, stage_of_tooth
 from dictate.assessment.tooth import Tooth
+from dictate.chart.anatomy import is_upper
 
 Condition: TypeAlias = Callable[[Tooth, float], bool]
 
@@ -75,6 +76,12 @@ def _endodontic_signs(tooth: Tooth, _: float) -> bool:
     return signs and not _exposed_pulp(tooth, 0) and not tooth.has({"resorption"})
 
 
+def _deciduous_endodontic(tooth: Tooth, _: float) -> bool:
+    exposed = _complicated(tooth) or tooth.has({"pulp_exposure"})
+    signs = tooth.has({"discolored", *_INFECTED}) and _present(tooth) and not tooth.root_left
+    return exposed or signs
+
+
 def _fractured(*terms: str) -> Condition:
     def holds(tooth: Tooth, _: float) -> bool:
         return not tooth.terms("fracture").isdisjoint(terms)
@@ -103,7 +110,12 @@ def _root_diseased(tooth: Tooth) -> bool:
 
 
 def _resorption_type_2(tooth: Tooth, _: float) -> bool:
-    return _resorption_type("2")(tooth, 0) and not _root_diseased(tooth)
+    return _resorption_type("2")(tooth, 0) and not (_root_diseased(tooth) or tooth.stomatitis)
+
+
+def _resorption_type_2_stomatitis(tooth: Tooth, _: float) -> bool:
+    ruled_out = tooth.stomatitis and not _root_diseased(tooth)
+    return _resorption_type("2")(tooth, 0) and ruled_out
 
 
 def _resorption_type_2_diseased(tooth: Tooth, _: float) -> bool:
@@ -114,8 +126,17 @@ def _resorption_remnants(tooth: Tooth, _: float) -> bool:
     return "5" in tooth.terms("resorption") and not tooth.has(_INFECTED)
 
 
+def _resorption_remnants_diseased(tooth: Tooth, _: float) -> bool:
+    remnants = "5" in tooth.terms("resorption") and not tooth.root_left
+    return remnants and tooth.has(_INFECTED)
+
+
 def _hopeless_periodontium(tooth: Tooth, _: float) -> bool:
     return _stage(tooth) == 4 or (_mobility(tooth) >= 3 and _stage(tooth) >= 2)
+
+
+def _mobile(tooth: Tooth, _: float) -> bool:
+    return _mobility(tooth) >= 1 and not tooth.crown_absent
 
 
 def _mobile_without_stage(tooth: Tooth, _: float) -> bool:
@@ -132,6 +153,12 @@ def _needs_closed_planing(tooth: Tooth, depth_mm: float) -> bool:
     shallow = 0 < _deepest_pocket_mm(tooth) <= depth_mm and _present(tooth)
     graver = _needs_open_planing(tooth, depth_mm) or _hopeless_periodontium(tooth, 0)
     return shallow and not graver
+
+
+def _normal_with_bone_loss(tooth: Tooth, _: float) -> bool:
+    unprobed = _deepest_pocket_mm(tooth) == 0 and (tooth.highest("furcation") or 0) < 2
+    lost = bool(radiographic_percent(tooth)) and not _hopeless_periodontium(tooth, 0)
+    return tooth.has({"normal"}) and unprobed and lost
 
 
 def _pseudopocket(tooth: Tooth, _: float) -> bool:
@@ -154,6 +181,10 @@ def _carries(kind: str) -> Condition:
     return holds
 
 
+def _upper_fistula(tooth: Tooth, _: float) -> bool:
+    return tooth.has({"oronasal_fistula"}) and is_upper(tooth.number)
+
+
 def _wear_without_pulp(tooth: Tooth, _: float) -> bool:
     return tooth.has({"wear"}) and not tooth.has({"pulp_exposure"})
 
@@ -170,6 +201,7 @@ CONDITIONS: Mapping[str, Condition] = {
     "quiet_root_left": _quiet_root_left,
     "exposed_pulp": _exposed_pulp,
     "endodontic_signs": _endodontic_signs,
+    "deciduous_endodontic": _deciduous_endodontic,
     "root_fracture": _fractured("RF"),
     "uncomplicated_fracture": _uncomplicated_fracture,
     "enamel_infraction": _fractured("EI"),
@@ -178,17 +210,22 @@ CONDITIONS: Mapping[str, Condition] = {
     "resorption_type_1": _resorption_type("1"),
     "resorption_type_2": _resorption_type_2,
     "resorption_type_2_diseased": _resorption_type_2_diseased,
+    "resorption_type_2_stomatitis": _resorption_type_2_stomatitis,
     "resorption_type_3": _resorption_type("3"),
     "resorption_remnants": _resorption_remnants,
+    "resorption_remnants_diseased": _resorption_remnants_diseased,
     "hopeless_periodontium": _hopeless_periodontium,
+    "mobile": _mobile,
     "mobile_without_stage": _mobile_without_stage,
     "needs_open_planing": _needs_open_planing,
     "needs_closed_planing": _needs_closed_planing,
+    "normal_with_bone_loss": _normal_with_bone_loss,
     "pseudopocket": _pseudopocket,
     "deposits_or_gingivitis": _deposits_or_gingivitis,
     "caries": _carries("caries"),
     "enamel_defect": _enamel_defect,
     "wear_without_pulp": _wear_without_pulp,
+    "upper_fistula": _upper_fistula,
     "persistent_deciduous": _carries("persistent_deciduous"),
     "crowding_supernumerary": _crowding_supernumerary,
 }

@@ -28,7 +28,8 @@ class ProposalRow(BaseModel):
     """One row of proposals.toml; `depth_mm` is the pocket depth its condition asks about.
     `answered_by` are kinds of treatment, joined by "+" where only all of them together answer;
     they are looked for on the tooth itself or on the deciduous one at its place (`treated`).
-    `painless`: no regional block is planned for it."""
+    `painless`: no regional block is planned for it. `dentition`: the teeth it is made for, where
+    not for all."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     condition: str
@@ -38,6 +39,14 @@ class ProposalRow(BaseModel):
     answered_by: tuple[str, ...] = ()
     treated: Literal["tooth", "deciduous"] = "tooth"
     painless: bool = False
+    dentition: Literal["permanent", "deciduous"] | None = None
+
+    def is_made_for(self, tooth: Tooth) -> bool:
+        """Return whether it is to be proposed for a tooth as it was found."""
+        of_tooth = "deciduous" if tooth.deciduous else "permanent"
+        if self.dentition not in (None, of_tooth):
+            return False
+        return CONDITIONS[self.condition](tooth, self.depth_mm or 0)
 
 
 @dataclass(frozen=True)
@@ -76,7 +85,7 @@ def proposals_made(chart: Chart) -> tuple[Proposal, ...]:
         Proposal(tooth.number, rule, row.text + ENDING, row.source, _answers(chart, tooth, row))
         for tooth in teeth_in(chart)
         for rule, row in proposal_rows().items()
-        if CONDITIONS[row.condition](tooth, row.depth_mm or 0)
+        if row.is_made_for(tooth)
     )
 
 

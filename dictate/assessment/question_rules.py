@@ -28,7 +28,7 @@ def asked_when(asked: bool) -> Details | None:
 
 
 def _missing_with_findings(tooth: Tooth) -> Details | None:
-    odd = [each for each in tooth.findings if not each.row.with_missing]
+    odd = [each for each in tooth.findings if not each.row.may_be_on_missing(tooth.kinds)]
     odd = [each for each in odd if each.row.section == "charting" and each.kind not in _OF_GAPS]
     return _named(odd and tooth.crown_absent, [each.words() for each in odd])
 
@@ -37,6 +37,14 @@ def _normal_with_findings(tooth: Tooth) -> Details | None:
     others = [each for each in tooth.findings if each.kind != "normal"]
     odd = [each.words() for each in others if each.row.section == "charting"]
     return _named(odd and tooth.has({"normal"}), odd)
+
+
+def _normal_against_radiograph(tooth: Tooth) -> Details | None:
+    percent = radiographic_percent(tooth)
+    seen = [f"{words_of_number(percent)} % bone loss"] if percent else []
+    seen += ["a periapical lucency"] if tooth.has({"periapical_lucency"}) else []
+    asked = seen and tooth.has({"normal"}) and not tooth.has({"probed"})
+    return {"seen": " and ".join(seen)} if asked else None
 
 
 def _named(asked: object, findings: list[str]) -> Details | None:
@@ -105,9 +113,7 @@ def _margin_without_site(tooth: Tooth) -> Details | None:
 
 
 def _recession_with_enlargement(tooth: Tooth) -> Details | None:
-    both = (
-        site for site in attachment_of(tooth).sites if site.recession_mm and site.enlargement_mm
-    )
+    both = (site for site in attachment_of(tooth).sites if site.margin_unclear)
     return next(({"place": site.where()} for site in both), None)
 
 
@@ -213,6 +219,7 @@ def _deciduous_beside_permanent(chart: Chart, tooth: Tooth) -> Details | None:
 TOOTH_RULES: Mapping[str, Callable[[Tooth], Details | None]] = {
     "missing_with_findings": _missing_with_findings,
     "normal_with_findings": _normal_with_findings,
+    "normal_against_radiograph": _normal_against_radiograph,
     "furcation_at_normal_depth": _furcation_at_normal_depth,
     "furcation_without_bone_loss": _furcation_without_bone_loss,
     "mobility_without_loss": _mobility_without_loss,

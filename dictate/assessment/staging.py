@@ -9,7 +9,10 @@ What is decided here:
   sulcus; then the whole loss (depth + recession) counts. A depth within normal without recession
   counts as no loss. (AVDC gives the sum; the allowance for a normal sulcus is common practice.)
 - The gravest criterion wins: the stage is the least that the findings allow. It is provisional
-  where something that was not measured could make it graver; `missing` says what.
+  where something that was not measured could make it graver; `missing` says what. It is
+  provisional too where a recession and an enlargement are charted at one site with a depth beyond
+  normal: the loss there may be more or less than their sum. Stage 4 is settled where another site,
+  the radiograph or a furcation makes it.
 - A tooth of which neither gingiva nor attachment was examined has no stage, nor has a missing or
   unerupted one. A tooth charted normal is PD0.
 """
@@ -56,7 +59,8 @@ class StageRow(BaseModel):
 class PeriodontalStage:
     """The stage of a tooth, 0 to 4, and why, the gravest reason first.
 
-    `provisional` where something not measured could make it graver; `missing` then says what.
+    `provisional` where something not measured could make it graver, or two measurements cannot both
+    hold; `missing` then says what.
     `percent` is the greatest known attachment loss relative to the root, None where none is known.
     """
 
@@ -69,7 +73,7 @@ class PeriodontalStage:
 
     @property
     def provisional(self) -> bool:
-        """Whether a graver stage has not been ruled out."""
+        """Whether another stage has not been ruled out."""
         return bool(self.missing)
 
     @property
@@ -213,10 +217,26 @@ def _of_furcation(tooth: Tooth) -> list[_Criterion]:
     return [_Criterion(stage_at_furcation(furcation), reason)]
 
 
+def _margin_unclear(attachment: ToothAttachment) -> list[str]:
+    unclear = (each for each in attachment.sites if each.margin_unclear)
+    return [
+        f"Recession and enlargement at one site ({site.where()}): which is it?"
+        for site in unclear
+        if site.deeper_than_normal
+    ]
+
+
+def _stage_without_unclear_sites(tooth: Tooth, attachment: ToothAttachment) -> int:
+    sites = tuple(site for site in attachment.sites if not site.margin_unclear)
+    probed = _of_probing(tooth, ToothAttachment(tooth.number, sites))
+    certain = (*probed, *_of_radiograph(tooth), *_of_furcation(tooth))
+    return max((criterion.stage for criterion in certain), default=0)
+
+
 def _missing(tooth: Tooth, attachment: ToothAttachment, stage: int) -> tuple[str, ...]:
+    missing = _margin_unclear(attachment)
     if stage == stage_rows()[-1].stage:
-        return ()
-    missing = []
+        return () if _stage_without_unclear_sites(tooth, attachment) == stage else tuple(missing)
     on_radiograph = radiographic_percent(tooth)
     lost = attachment.worst_lost is not None
     if stage >= 2 and known_percent(tooth, attachment) is None:

@@ -15,6 +15,9 @@ from dictate.chart.kinds import ROOT_KINDS, finding_kinds
 ABSENT_KINDS = frozenset({"missing", "unerupted"})
 """Kinds of finding that say that no crown stands in the mouth."""
 
+STOMATITIS = "stomatitis"
+"""The kind of observation beside the teeth that has a bearing on what is done about a tooth."""
+
 EXTRACTED = "extracted"
 """The kind of finding that says that the tooth was taken out in this visit."""
 
@@ -22,12 +25,14 @@ EXTRACTED = "extracted"
 @dataclass(frozen=True)
 class Tooth:
     """A tooth by its number, the tables of its species, and what was found on it; `viewed` where
-    a radiographic view that was taken covers it."""
+    a radiographic view that was taken covers it, `stomatitis` where that is charted anywhere in
+    the mouth."""
 
     number: int
     anatomy: Anatomy
     findings: tuple[Finding, ...]
     viewed: bool = False
+    stomatitis: bool = False
 
     @property
     def kinds(self) -> frozenset[str]:
@@ -94,7 +99,8 @@ class Tooth:
 def tooth_in(chart: Chart, number: int) -> Tooth:
     """Return the tooth of that number with its findings, none where it was not charted."""
     viewed = any(covers(view, number) for view in views_among(chart.observations))
-    return Tooth(number, chart.anatomy, chart.on(number), viewed)
+    stomatitis = any(each.kind == STOMATITIS for each in chart.observations)
+    return Tooth(number, chart.anatomy, chart.on(number), viewed, stomatitis)
 
 
 def teeth_in(chart: Chart) -> tuple[Tooth, ...]:

@@ -75,7 +75,13 @@ def _move_findings(draft: Draft, last: Sequence[Event], statement: StatementData
     if len({finding.tooth for finding in moved}) > 1:
         _object(draft, "The last utterance charted several teeth: say undo, then say it again.")
         return
-    draft.happen(Charted(findings=(), replaced=moved))
+    restored = {
+        each.place: each
+        for event in last
+        if isinstance(event.what, Charted)
+        for each in event.what.replaced
+    }
+    draft.happen(Charted(findings=tuple(restored.values()), replaced=moved))
     plan_tooth(draft, statement)
     for finding in moved:
         plan_finding(draft, {"finding": {**finding.model_dump(), "tooth": None}})
@@ -139,8 +145,10 @@ def _correct_observation(draft: Draft, last: Sequence[Event], right: Observation
         for each in event.what.observations
         if each.kind == right.kind and each in draft.chart.observations
     ]
-    place = right.place or (lately[-1].place if lately else None)
-    right = right.model_copy(update={"place": place})
+    if right.place is None and len({each.place for each in lately}) == 1:
+        right = right.model_copy(update={"place": lately[-1].place})
+    elif len(lately) > 1:
+        lately = [each for each in lately if each.place == right.place]
     standing = [each for each in draft.chart.observations if each.kind == right.kind]
     wrong = lately or [each for each in standing if each.place == right.place]
     data = right.model_dump(mode="json")

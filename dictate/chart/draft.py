@@ -39,6 +39,7 @@ class Draft:
     remarks: list[str] = field(default_factory=list)
     leans: bool = False
     chosen: bool = False
+    section: str | None = None
     renamed: dict[int, int] = field(default_factory=dict)
 
     def happen(self, *happenings: Happening) -> None:

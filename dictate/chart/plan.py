@@ -21,6 +21,7 @@ from dictate.chart.events import (
     ToothChosen,
 )
 from dictate.chart.finding import Finding
+from dictate.chart.kinds import finding_kinds
 from dictate.chart.plan_observations import plan_cover, plan_observation
 from dictate.chart.rules import (
     Objection,
@@ -34,12 +35,20 @@ from dictate.chart.teeth_meant import teeth_meant
 def plan_statements(chart: Chart, statements: Sequence[StatementData]) -> Plan:
     """Return what `statements`, in order, would do to `chart`."""
     draft = Draft(chart)
-    for statement in statements:
+    for place, statement in enumerate(statements):
+        draft.section = _section_after(statements[place:])
         if step := _STEPS.get(statement["statement"]):
             step(draft, statement)
         else:
             draft.statements.append(dict(statement))
     return draft.finished()
+
+
+def _section_after(statements: Sequence[StatementData]) -> str | None:
+    """Return the section of the next finding among statements, None where there is none."""
+    kinds = (each["finding"]["kind"] for each in statements if "finding" in each)
+    row = finding_kinds().get(next(kinds, ""))
+    return row.section if row else None
 
 
 def plan_tooth(draft: Draft, statement: StatementData) -> None:
@@ -50,6 +59,8 @@ def plan_tooth(draft: Draft, statement: StatementData) -> None:
     if young and statement.get("by_name") and draft.chart.anatomy.has(tooth + 400):
         draft.renamed[tooth] = tooth = tooth + 400
     draft.statements.append({"statement": "tooth", "tooth": tooth})
+    if draft.chart.dentition == "mixed" and statement.get("by_name"):
+        _ask_which_dentition(draft, tooth)
     if objection := objection_to_tooth(draft.chart, tooth):
         draft.objections.append(objection)
         draft.chosen = True
@@ -57,8 +68,15 @@ def plan_tooth(draft: Draft, statement: StatementData) -> None:
         draft.choose(ToothChosen(tooth=tooth))
 
 
+def _ask_which_dentition(draft: Draft, tooth: int) -> None:
+    """In a mixed dentition a name may mean either tooth of a place."""
+    if draft.chart.anatomy.has(tooth + 400):
+        sentence = f"The permanent {tooth}, or the deciduous {tooth + 400}? Yes means {tooth}."
+        draft.objections.append(Objection("ask", "dentition", sentence))
+
+
 def _plan_teeth(draft: Draft, statement: StatementData) -> None:
-    meant = teeth_meant(draft.chart, statement)
+    meant = teeth_meant(draft.chart, statement, draft.section)
     if isinstance(meant, Objection):
         draft.statements.append(dict(statement))
         draft.objections.append(meant)

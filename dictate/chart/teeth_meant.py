@@ -15,17 +15,21 @@ REST = "rest"
 passed over on purpose."""
 
 
-def teeth_meant(chart: Chart, named: Mapping[str, Any]) -> tuple[int, ...] | Objection:
+def teeth_meant(
+    chart: Chart, named: Mapping[str, Any], section: str | None = None
+) -> tuple[int, ...] | Objection:
     """Return the teeth, in charting order, or what speaks against them.
 
     `named` has `first` and `last` (a range within one jaw), or `group`: words of "upper",
     "lower", "left", "right", "incisors", "canines", "premolars", "molars" joined by "_", "all"
-    or "rest". `teeth`, where it is there already, is taken as it is.
+    or "rest". `teeth`, where it is there already, is taken as it is. `section` is that of the
+    finding that follows; the rest are the teeth without one of it, of the part at hand where it
+    is None.
     """
     if named.get("teeth"):
         return tuple(named["teeth"])
     if named.get("group"):
-        return _group(chart, named["group"])
+        return _group(chart, named["group"], section or chart.context)
     return _between(chart, named["first"], named["last"])
 
 
@@ -43,11 +47,11 @@ def _between(chart: Chart, first: int, last: int) -> tuple[int, ...] | Objection
     return order[here : there + 1]
 
 
-def _group(chart: Chart, group: str) -> tuple[int, ...] | Objection:
+def _group(chart: Chart, group: str, section: str) -> tuple[int, ...] | Objection:
     words = set(group.split("_"))
     teeth = tuple(tooth for tooth in chart.expected_teeth if _is_in(tooth, words))
     if REST in words:
-        teeth = tuple(tooth for tooth in teeth if _is_left(chart, tooth))
+        teeth = tuple(tooth for tooth in teeth if _is_left(chart, tooth, section))
     if teeth:
         return teeth
     sentence = "No tooth is left." if REST in words else "There is no such tooth in this mouth."
@@ -71,9 +75,9 @@ _NO_CROWN = ROOT_KINDS | {"missing", "unerupted"}
 _KINDS = ("incisor", "canine", "premolar", "molar")
 
 
-def _is_left(chart: Chart, tooth: int) -> bool:
-    if chart.context in ("radiographs", "treatment"):
+def _is_left(chart: Chart, tooth: int, section: str) -> bool:
+    if section in ("radiographs", "treatment"):
         kinds = {each.kind for each in chart.on(tooth)}
-        done = any(finding_kinds()[kind].section == chart.context for kind in kinds)
+        done = any(finding_kinds()[kind].section == section for kind in kinds)
         return not done and kinds.isdisjoint(_NO_CROWN)
     return not chart.place_examined(tooth) and tooth not in chart.skipped

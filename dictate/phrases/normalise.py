@@ -12,7 +12,10 @@ _SMALL = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
     "fifteen sixteen seventeen eighteen nineteen"
 ).split()
-_TENS = {2: "twenty", 3: "thirty", 4: "forty", 5: "fifty", 6: "sixty", 7: "seventy"}
+_TENS = {2: "twenty", 3: "thirty", 4: "forty", 5: "fifty", 6: "sixty", 7: "seventy"} | {
+    8: "eighty",
+    9: "ninety",
+}
 _TOKEN = re.compile(r"[0-9]+\.[0-9]+|[0-9]+|[^\W0-9_]+(?:'[^\W0-9_]+)?")
 
 
@@ -34,6 +37,8 @@ def _number(token: str) -> list[str]:
     if fraction:
         return [*_number(whole), "point", *(_SMALL[int(digit)] for digit in fraction)]
     number = int(whole)
+    if whole == "100":
+        return ["one", "hundred"]
     if len(whole) == 3 and whole[0] != "0":
         place = number % 100
         ending = ["oh", _SMALL[place]] if place < 10 else _number(str(place))

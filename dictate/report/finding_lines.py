@@ -88,7 +88,7 @@ def _deepest(chart: Chart, tooth: int) -> list[tuple[str, list[Said]]]:
     site = ", ".join(sites) if len(sites) < 3 else f"{len(sites)} sites"
     value = value_words(deepest[0])
     count = f", deepest of {len(depths)}" if len(depths) > 1 else ""
-    return [(site, [Said(f"PD{value}", f"Probing depth {value} mm{count}")])]
+    return [(site, [Said(f"P{value}", f"Probing depth {value} mm{count}")])]
 
 
 def _depths(chart: Chart, tooth: int) -> list[Finding]:

@@ -38,10 +38,10 @@ CHARTING_KEYS = (
     Key("^←", "back", "say('previous tooth')"), Key("^→", "next", "say('next tooth')"), _QUIT,
 )  # fmt: skip
 FOLLOWING_KEYS = (
-    Key("A", "accept", "decide('accept')"), Key("C", "change", "decide('change')"),
-    Key("D", "dismiss", "decide('dismiss')"), Key("S", "accept alike", "accept_alike"),
-    Key("↑", "up", "choose(-1)"), Key("↓", "down", "choose(1)"), Key("PgUp", "pg up", "page(-1)"),
-    Key("PgDn", "pg down", "page(1)"), Key("Esc F7", "back", "leave"),
+    Key("^A", "accept", "decide('accept')"), Key("^E", "change", "decide('change')"),
+    Key("^X", "dismiss", "decide('dismiss')"), Key("^T", "all alike", "accept_alike"),
+    Key("↑", "up", "choose(-1)"), Key("↓", "down", "choose(1)"), Key("PgUp", "page", "page(-1)"),
+    Key("PgDn", "page", "page(1)"), Key("Esc F7", "back", "leave"),
     _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT,
 )  # fmt: skip
 EDITING_KEYS = (

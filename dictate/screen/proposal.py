@@ -137,10 +137,10 @@ class ProposalRow(Vertical, can_focus=True):
     }
     """
     BINDINGS: ClassVar = [
-        Binding("a", "app.decide('accept')"),
-        Binding("c", "app.decide('change')"),
-        Binding("d", "app.decide('dismiss')"),
-        Binding("s", "app.accept_alike"),
+        Binding("ctrl+a", "app.decide('accept')"),
+        Binding("ctrl+e", "app.decide('change')"),
+        Binding("ctrl+x", "app.decide('dismiss')"),
+        Binding("ctrl+t", "app.accept_alike"),
         Binding("up", "app.choose(-1)"),
         Binding("down", "app.choose(1)"),
     ]
