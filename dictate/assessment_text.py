@@ -12,14 +12,13 @@ from dictate.assessment.blocks import BlockedTeeth
 from dictate.assessment.completeness import Left
 from dictate.assessment.staging import PeriodontalStage
 from dictate.assessment.summary import summary_sentences
-from dictate.chart.anatomy import quadrant
+from dictate.chart.anatomy import CORNER_NAMES, corner
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.formulary.arithmetic import CAUTION, AgentTotal, DoseLimits
 from dictate.formulary.given import ONE_AGENT_A_BLOCK, BlocksGiven
 from dictate.text import harmless
 
-_QUADRANTS = {1: "Upper right", 2: "Upper left", 3: "Lower left", 4: "Lower right"}
 OVER = "OVER THE LIMIT"
 
 
@@ -118,11 +117,11 @@ def _treated(kinds: tuple[str, ...]) -> list[str]:
 
 
 def _plan(plan: tuple[PlannedStep, ...], blocks: tuple[BlockedTeeth, ...]) -> Iterator[str]:
-    for place, title in _QUADRANTS.items():
-        steps = [each for each in plan if (quadrant(each.tooth) - 1) % 4 + 1 == place]
+    for place, title in CORNER_NAMES.items():
+        steps = [each for each in plan if corner(each.tooth) == place]
         if not steps:
             continue
-        yield title
+        yield title.capitalize()
         for step in steps:
             notes = [*(["changed"] if step.changed else []), *_treated(step.answered_by)]
             noted = f" ({'; '.join(notes)})" if notes else ""

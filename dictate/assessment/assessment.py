@@ -11,7 +11,7 @@ from dictate.assessment.questions import Question, questions
 from dictate.assessment.staging import PeriodontalStage, stages
 from dictate.assessment.summary import MouthSummary, mouth_summary
 from dictate.assessment.tooth import charting_order, tooth_in
-from dictate.chart.anatomy import quadrant
+from dictate.chart.anatomy import corner
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.chart.events import Decided
@@ -136,4 +136,4 @@ def planned(chart: Chart) -> tuple[PlannedStep, ...]:
         for each in decided_proposals(chart)
         if each.decided is not None and each.state != "dismissed"
     ]
-    return tuple(sorted(steps, key=lambda step: (quadrant(step.tooth) - 1) % 4))
+    return tuple(sorted(steps, key=lambda step: corner(step.tooth)))

@@ -14,7 +14,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
-from dictate.chart.anatomy import Species, anatomy_of, is_upper, position, quadrant
+from dictate.chart.anatomy import Species, anatomy_of, corner, is_upper, position
 
 
 class Caution(BaseModel):
@@ -85,7 +85,7 @@ def blocks_for(
 def _in_quadrant(
     block: RegionalBlock, species: Species, place: int, wanted: Iterable[int], short_nosed: bool
 ) -> BlockedTeeth:
-    here = [tooth for tooth in wanted if _permanent_quadrant(tooth) == place]
+    here = [tooth for tooth in wanted if corner(tooth) == place]
     here = [tooth for tooth in here if is_upper(tooth) == (block.jaw == "upper")]
     surely, perhaps = block.reaches[species], block.perhaps.get(species, ())
     kinds_of_animal = {"all", species, *(("short_nosed",) if short_nosed else ())}
@@ -102,7 +102,3 @@ def _in_quadrant(
         ),
         source=block.source,
     )
-
-
-def _permanent_quadrant(tooth: int) -> int:
-    return (quadrant(tooth) - 1) % 4 + 1

@@ -89,6 +89,15 @@ def quadrant(tooth: int) -> int:
     return tooth // 100
 
 
+CORNER_NAMES = {1: "upper right", 2: "upper left", 3: "lower left", 4: "lower right"}
+"""The corners of the mouth by the number of their permanent quadrant."""
+
+
+def corner(tooth: int) -> int:
+    """Return the permanent quadrant, 1 to 4, on whose side a tooth of either dentition stands."""
+    return (quadrant(tooth) - 1) % 4 + 1
+
+
 def position(tooth: int) -> int:
     """Return the position counted from the midline, 1 to 11."""
     return tooth % 100

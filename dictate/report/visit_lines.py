@@ -10,7 +10,7 @@ from typing import NamedTuple
 from dictate.assessment.assessment import Assessment, DecidedProposal, PlannedStep
 from dictate.assessment.blocks import BlockedTeeth
 from dictate.assessment.completeness import Left
-from dictate.chart.anatomy import quadrant
+from dictate.chart.anatomy import CORNER_NAMES, corner
 from dictate.chart.chart import Chart
 from dictate.chart.finding import SIX_SITES
 from dictate.chart.observation import NORMAL, Observation, Section, observation_kinds
@@ -18,12 +18,9 @@ from dictate.report.record import Record
 
 COVERED_BY: dict[Section, str] = {
     "head": "head examination normal",
-    "mouth": "mouth examination normal",
     "soft_tissue": "soft tissue normal",
 }
 """The words that cover what was not spoken for itself, by section."""
-
-_QUADRANTS = {1: "Upper right", 2: "Upper left", 3: "Lower left", 4: "Lower right"}
 
 
 class ObservationLine(NamedTuple):
@@ -118,11 +115,11 @@ def plan_lines(found: Assessment) -> list[QuadrantPlan]:
     """Return the plan by quadrant, 1 to 4; deciduous teeth stand with the quadrant of their
     side."""
     plan = []
-    for number, name in _QUADRANTS.items():
-        steps = [step for step in found.plan if (quadrant(step.tooth) - 1) % 4 + 1 == number]
+    for number, name in CORNER_NAMES.items():
+        steps = [step for step in found.plan if corner(step.tooth) == number]
         blocks = [block for block in found.blocks if block.quadrant == number]
         if steps:
-            plan.append(QuadrantPlan(name, steps, blocks))
+            plan.append(QuadrantPlan(name.capitalize(), steps, blocks))
     return plan
 
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 from dictate.assessment.assessment import Assessment, PlannedStep
 from dictate.assessment.blocks import BlockedTeeth
-from dictate.chart.anatomy import Anatomy, quadrant
+from dictate.chart.anatomy import CORNER_NAMES, Anatomy, corner
 from dictate.screen.teeth_words import teeth_words
 
-QUADRANTS = ("upper right", "upper left", "lower left", "lower right")
 TO_DECIDE = "For the clinician to decide"
 
 
@@ -68,18 +67,14 @@ def question_lines(follows: Assessment) -> list[Line]:
 def plan_lines(follows: Assessment) -> list[Line]:
     """Return what was agreed, quadrant by quadrant, each with the blocks that would reach it."""
     lines = []
-    for number, title in enumerate(QUADRANTS, 1):
-        steps = [each for each in follows.plan if _side(each.tooth) == number]
+    for number, title in CORNER_NAMES.items():
+        steps = [each for each in follows.plan if corner(each.tooth) == number]
         lines += [Line(title.capitalize(), "")] if steps else []
         lines += [_step(each) for each in steps]
         for block in follows.blocks:
             if block.quadrant == number:
                 lines += _block(block)
     return lines
-
-
-def _side(tooth: int) -> int:
-    return (quadrant(tooth) - 1) % 4 + 1
 
 
 def _step(step: PlannedStep) -> Line:
