@@ -45,8 +45,26 @@ class NormalDepth(BaseModel):
     source: str
 
 
+class Heaviest(BaseModel):
+    """The greatest weight in kg that is believed."""
+
+    model_config = ConfigDict(frozen=True)
+    value: float
+    source: str
+
+
+class DentitionAge(BaseModel):
+    """The dentition that is usual below an age in months."""
+
+    model_config = ConfigDict(frozen=True)
+    dentition: Literal["deciduous", "mixed"]
+    below_months: float
+    source: str
+
+
 class Anatomy(BaseModel):
-    """The teeth of a species, one file of the folder species/."""
+    """What is known of a species, one file of the folder species/: its teeth, the greatest weight
+    that is believed, and its dentition by age, the youngest first."""
 
     model_config = ConfigDict(frozen=True)
     species: Species
@@ -55,6 +73,8 @@ class Anatomy(BaseModel):
     deciduous: Jaws
     roots: Roots
     deciduous_roots: Roots
+    heaviest_kg: Heaviest
+    dentition_ages: tuple[DentitionAge, ...]
 
     def has(self, tooth: int) -> bool:
         """Return whether the species has this tooth, permanent or deciduous."""

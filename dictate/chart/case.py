@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Annotated, Any, Literal, NamedTuple, TypeAlias
+from typing import Annotated, Any, Literal, TypeAlias
 
 from pydantic import (
     AfterValidator,
@@ -18,16 +18,17 @@ from pydantic import (
 )
 from pydantic_core import ErrorDetails, PydanticCustomError
 
-from dictate.chart.anatomy import Species
+from dictate.chart.anatomy import SPECIES, Species, anatomy_of
 from dictate.errors import DictateError
 from dictate.text import harmless
 
 Sex: TypeAlias = Literal["male", "female", "unknown"]
 Dentition: TypeAlias = Literal["permanent", "deciduous", "mixed"]
 
-HEAVIEST_KG: dict[Species, float] = {"dog": 120, "cat": 20}
-"""The greatest weight in kg that is believed, by species: common practice, no source. It catches
-slips of the keyboard."""
+HEAVIEST_KG: dict[Species, float] = {
+    species: anatomy_of(species).heaviest_kg.value for species in SPECIES
+}
+"""The greatest weight in kg that is believed, by species (species/*.toml)."""
 
 OLDEST_YEARS = 40
 """The greatest age in years that is believed: common practice, no source."""
@@ -36,30 +37,11 @@ DAYS_IN_A_YEAR = 365.25
 _ENTERED = {"entered": True}
 
 
-class DentitionAge(NamedTuple):
-    """The dentition that is usual below an age in months, by species."""
-
-    species: Species
-    below_months: float
-    dentition: Dentition
-    source: str
-
-
-_FROM_MEMORY = "from memory: confirm against a printed reference"
-DENTITION_AGES = (
-    DentitionAge("dog", 3, "deciduous", f"permanent incisors erupt from then on; {_FROM_MEMORY}"),
-    DentitionAge("dog", 7, "mixed", f"permanent dentition complete about then; {_FROM_MEMORY}"),
-    DentitionAge("cat", 3, "deciduous", f"permanent incisors erupt from then on; {_FROM_MEMORY}"),
-    DentitionAge("cat", 6, "mixed", f"permanent dentition complete about then; {_FROM_MEMORY}"),
-)
-"""By species, the youngest first; from the last age on the dentition is permanent."""
-
-
 def dentition_for(species: Species, age_years: float | None) -> Dentition:
-    """Return the dentition that an animal of this age in years usually has (`DENTITION_AGES`);
+    """Return the dentition that an animal of this age in years usually has (species/*.toml);
     permanent where the age is not known. It is a default that the clinician may change."""
-    for row in DENTITION_AGES:
-        if row.species == species and age_years is not None and age_years * 12 < row.below_months:
+    for row in anatomy_of(species).dentition_ages:
+        if age_years is not None and age_years * 12 < row.below_months:
             return row.dentition
     return "permanent"
 
@@ -99,7 +81,7 @@ class Case(BaseModel):
         pattern=r"^[a-z0-9][a-z0-9-]{0,63}$",
         description="at most 64 lower-case letters, digits and hyphens",
     )
-    species: Species = Field(description="dog or cat")
+    species: Species = Field(description=" or ".join(SPECIES))
     opened: AwareDatetime = Field(description="the time of opening with its time zone")
     animal: str = Field(
         default="", max_length=200, description="the animal's name, at most 200 plain characters"
