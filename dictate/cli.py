@@ -17,7 +17,7 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, charting_language, spoken_languages
 from dictate.session import Session, now_utc
 from dictate.statement_words import statement_in_words
-from dictate.stored import case_store, stored_session
+from dictate.stored import case_store, clip_store, stored_session
 from dictate.visit_commands import assess, decide, formulary_app
 
 app = typer.Typer(
@@ -228,11 +228,14 @@ def report(
     case: str,
     out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("out"),
 ) -> None:
-    """Write the record of a case: JSON, CSV and HTML."""
+    """Write the record of a case: JSON, CSV and HTML, and the sound of its notes."""
     from dictate.report.page import write_reports
     from dictate.report.record import record_of
 
-    for path in write_reports(record_of(*case_store().load(case)), out):
+    record = record_of(*case_store().load(case))
+    written = write_reports(record, out)
+    clips = [note.clip for note in record.chart.notes if note.clip is not None]
+    for path in (*written, *clip_store().copy(clips, out)):
         print(path)
 
 

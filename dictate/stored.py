@@ -13,6 +13,7 @@ from dictate.session import Session
 
 if TYPE_CHECKING:
     from dictate.store.cases import CaseStore
+    from dictate.store.clips import ClipStore
 
 
 def case_store() -> CaseStore:
@@ -22,14 +23,19 @@ def case_store() -> CaseStore:
     return CaseStore(made_data_folder() / "cases.sqlite")
 
 
-def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -> Session:
-    """Return a session of a case in the store, whose events and clips are kept on disk."""
+def clip_store() -> ClipStore:
+    """Return the sounds of notes in the data folder."""
     from dictate.store.clips import ClipStore
 
+    return ClipStore(made_data_folder() / "clips")
+
+
+def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -> Session:
+    """Return a session of a case in the store, whose events and clips are kept on disk."""
     return Session(
         case,
         spoken_languages(),
         events,
         save=lambda new: store.append(case.id, new),
-        keep_clip=ClipStore(made_data_folder() / "clips").keeper(case.id),
+        keep_clip=clip_store().keeper(case.id),
     )

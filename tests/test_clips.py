@@ -36,3 +36,11 @@ def test_a_clip_is_never_written_over(tmp_path):
 def test_a_name_cannot_lead_out_of_the_folder(tmp_path, name):
     with pytest.raises(DictateError):
         ClipStore(tmp_path).path(name)
+
+
+def test_clips_are_copied_beside_a_report_for_its_owner_alone(tmp_path):
+    clips = ClipStore(tmp_path / "clips")
+    name = clips.keeper("brindle")(SOUND, 7)
+    (copied,) = clips.copy([name, "brindle-9.flac"], tmp_path)
+    assert copied.read_bytes() == clips.path(name).read_bytes()
+    assert stat.S_IMODE(copied.stat().st_mode) == 0o600

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import soundfile
@@ -49,3 +50,19 @@ class ClipStore:
         if Path(name).name != name or name in ("", ".", ".."):
             raise DictateError(f"{name!r} is no name of a clip.")
         return self._folder / name
+
+    def copy(self, names: Iterable[str], folder: Path) -> list[Path]:
+        """Copy clips into a folder, readable by their owner alone, and return their paths; a clip
+        that is gone is left out. Raises DictateError where one cannot be written."""
+        copies = []
+        for name in names:
+            source, copied = self.path(name), folder / name
+            if source.is_file():
+                try:
+                    copied.touch(mode=0o600)
+                    shutil.copyfile(source, copied)
+                    copied.chmod(0o600)
+                except OSError as error:
+                    raise DictateError(f"{copied} cannot be written ({error.strerror}).") from error
+                copies.append(copied)
+        return copies
