@@ -14,7 +14,7 @@ from rich.text import Text
 
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
-from dictate.grammar.spoken import CHARTING, charting_language, spoken_languages
+from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, stored_session
@@ -84,7 +84,7 @@ def parse(
     from dictate.statement_data import as_data
 
     case = _new_case("parse", species, index_scale)
-    reading = read_typed((charting_language(), *spoken_languages().others(CHARTING)), text)
+    reading = read_typed(spoken_languages().beginning_with(CHARTING), text)
     if not any(not isinstance(each, Unclear) for each in reading.statements):
         meant = "It means two things" if reading.ambiguous else "Nothing was understood"
         print(f"{meant}: “{text}”; see docs/spoken_phrases.md.", file=sys.stderr)

@@ -171,8 +171,7 @@ class Session:
     def _read(self, hypothesis: Hypothesis) -> Reading:
         context = self.chart.context
         if hypothesis.engine == TYPED:
-            others = self._languages.others(context)
-            return read_typed((self._languages[context], *others), hypothesis.text)
+            return read_typed(self._languages.beginning_with(context), hypothesis.text)
         return read_utterance(self._languages[context], hypothesis.text)
 
     def _part_of(self, text: str) -> str | None:
@@ -358,7 +357,8 @@ class Session:
         return Verdict("charted", remarks, plan.happenings, plan.statements)
 
     def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> Verdict:
-        chart = plan_chart(self.chart, clear(doubt.heard.statements))
+        named = plan_statements(self.chart, clear(doubt.heard.statements))
+        chart = chart_with(self.chart, named.happenings)
         plan = plan_statements(chart, statements)
         if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)
@@ -429,8 +429,3 @@ def _taken_in_hand(chart: Chart) -> tuple[Happening, ...]:
     if chart.several_in_hand:
         return (TeethChosen(teeth=chart.several_in_hand),)
     return () if chart.tooth_in_hand is None else (ToothChosen(tooth=chart.tooth_in_hand),)
-
-
-def plan_chart(chart: Chart, statements: Sequence[dict[str, Any]]) -> Chart:
-    """Return the chart as it would be if `statements` were charted."""
-    return chart_with(chart, plan_statements(chart, statements).happenings)

@@ -64,11 +64,6 @@ def by_number(statement: dict[str, Any]) -> dict[str, Any]:
     return statement
 
 
-def kind_of(statement: Mapping[str, Any]) -> str | None:
-    """Return the kind of a finding, None for any other statement."""
-    return statement["finding"]["kind"] if "finding" in statement else None
-
-
 def names_tooth(statements: Iterable[Mapping[str, Any]]) -> bool:
     """Return whether statements take a tooth in hand, or may have been meant to."""
     return any(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from dictate.assessment.blocks import BlockedTeeth, blocks_for
@@ -61,7 +62,8 @@ class Assessment:
 
 def assess(case: Case, chart: Chart) -> Assessment:
     """Return what follows from the chart of a case."""
-    plan = planned(chart)
+    listed = decided_proposals(chart)
+    plan = _steps(listed)
     waiting = {
         each.tooth for each in plan if _may_hurt(each) and not tooth_in(chart, each.tooth).extracted
     }
@@ -70,7 +72,7 @@ def assess(case: Case, chart: Chart) -> Assessment:
         stages=stages(chart),
         summary=mouth_summary(chart),
         questions=questions(chart),
-        proposals=decided_proposals(chart),
+        proposals=listed,
         plan=plan,
         blocks=blocks_for(case.species, waiting, bool(case.short_nosed)),
     )
@@ -125,6 +127,10 @@ def _place(proposal: Proposal, teeth: tuple[int, ...], rules: list[str]) -> tupl
 def planned(chart: Chart) -> tuple[PlannedStep, ...]:
     """Return what was agreed, by quadrant (1 to 4, deciduous teeth with their side) and then in
     charting order."""
+    return _steps(decided_proposals(chart))
+
+
+def _steps(listed: Iterable[DecidedProposal]) -> tuple[PlannedStep, ...]:
     steps = [
         PlannedStep(
             tooth=each.proposal.tooth,
@@ -133,7 +139,7 @@ def planned(chart: Chart) -> tuple[PlannedStep, ...]:
             changed=each.state == "changed",
             answered_by=each.proposal.answered_by,
         )
-        for each in decided_proposals(chart)
+        for each in listed
         if each.decided is not None and each.state != "dismissed"
     ]
     return tuple(sorted(steps, key=lambda step: corner(step.tooth)))

@@ -95,26 +95,15 @@ def whats_left(
     asked = chart.expected_teeth if teeth is None else tuple(teeth)
     others = chart.charted_teeth if teeth is None else frozenset[int]()
     order = charting_order(chart, {*asked, *others})
-    by_examination = _with_examination_alone(chart)
-    not_examined = tuple(each for each in order if not by_examination.place_examined(each))
-    begun = (
-        left_on(tooth_in(chart, each), required or Required())
-        for each in order
-        if each in by_examination.charted_teeth
-    )
+    not_examined = tuple(each for each in order if not chart.place_examined(each))
+    examined = (tooth for each in order if (tooth := tooth_in(chart, each)).examined)
+    begun = (left_on(tooth, required or Required()) for tooth in examined)
     return Left(
         not_examined=not_examined,
         skipped=tuple(each for each in not_examined if _was_skipped(chart, each)),
         begun=tuple(left for left in begun if left.lacking),
         sections=sections_left(chart) if teeth is None else (),
     )
-
-
-def _with_examination_alone(chart: Chart) -> Chart:
-    """Return the chart without the findings of teeth that were not examined."""
-    examined = {each for each in chart.charted_teeth if tooth_in(chart, each).examined}
-    kept = tuple(each for each in chart.findings if each.tooth in examined)
-    return chart.model_copy(update={"findings": kept})
 
 
 def _was_skipped(chart: Chart, tooth: int) -> bool:

@@ -10,10 +10,7 @@ from dictate.assessment.views import covers, views_among
 from dictate.chart.anatomy import Anatomy, is_deciduous
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
-from dictate.chart.kinds import ROOT_KINDS, finding_kinds
-
-ABSENT_KINDS = frozenset({"missing", "unerupted"})
-"""Kinds of finding that say that no crown stands in the mouth."""
+from dictate.chart.kinds import ABSENT_KINDS, ROOT_KINDS, finding_kinds
 
 STOMATITIS = "stomatitis"
 """The kind of observation beside the teeth that has a bearing on what is done about a tooth."""
@@ -84,11 +81,6 @@ class Tooth:
         """Whether anything was found on it in the mouth. What a radiograph showed or a treatment
         did is no examination, but for an extraction: there is nothing left to examine."""
         return self.extracted or any(_section(each) == "charting" for each in self.findings)
-
-    @property
-    def multi_rooted(self) -> bool:
-        """Whether it may have more than one root."""
-        return max(self.anatomy.root_counts(self.number)) > 1
 
     @property
     def deciduous(self) -> bool:

@@ -118,6 +118,12 @@ def corner(tooth: int) -> int:
     return (quadrant(tooth) - 1) % 4 + 1
 
 
+def other_dentition(tooth: int) -> int:
+    """Return the number that the same place has in the other dentition: 604 for 204 and back. The
+    species need not have it."""
+    return tooth - 400 if is_deciduous(tooth) else tooth + 400
+
+
 def position(tooth: int) -> int:
     """Return the position counted from the midline, 1 to 11."""
     return tooth % 100

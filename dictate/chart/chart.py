@@ -97,13 +97,6 @@ class Chart(BaseModel):
                 return standing
         return None
 
-    def observed(self, observation: Observation) -> Observation | None:
-        """Return the observation of the same identity that stands, if there is one."""
-        for standing in self.observations:
-            if standing.identity == observation.identity:
-                return standing
-        return None
-
     def after(self, happening: Happening) -> Chart:
         """Return the chart after a happening; the chart itself where it changes nothing."""
         changes = self._changes(happening)

@@ -10,6 +10,9 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+ABSENT_KINDS = frozenset({"missing", "unerupted"})
+"""Kinds of finding that say that no crown stands in the mouth."""
+
 ROOT_KINDS = frozenset({"retained_root", "root_remnant"})
 """Kinds of finding that say that a root is left in the jaw."""
 

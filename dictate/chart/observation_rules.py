@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dictate.chart.chart import Chart
 from dictate.chart.observation import Observation, observation_kinds
-from dictate.chart.rules import Objection, objection_to_tooth
+from dictate.chart.rules import Objection, impossible, objection_to_tooth
 
 MOST_MM = 200
 """The greatest dimension in mm that is believed: common practice, no source."""
@@ -20,17 +20,13 @@ def objection_to_observation(
     """Return what speaks against an observation: first what is impossible, then what must be
     asked. What was only covered by "examination normal" gives way unasked."""
     if observation.kind not in observation_kinds():
-        return _impossible("observation", f"There is no observation called {observation.kind}.")
+        return impossible("observation", f"There is no observation called {observation.kind}.")
     return (
         _objection_to_value(chart, observation)
         or _objection_to_place(observation)
         or _objection_to_details(chart, observation)
         or (None if correcting else _objection_to_replacing(chart, observation))
     )
-
-
-def _impossible(rule: str, sentence: str) -> Objection:
-    return Objection("impossible", rule, sentence)
 
 
 def _objection_to_value(chart: Chart, observation: Observation) -> Objection | None:
@@ -44,36 +40,36 @@ def _objection_to_value(chart: Chart, observation: Observation) -> Objection | N
         case "grade":
             fits = isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= top
             allowed = f"0 to {top}"
-    return None if fits else _impossible("range", f"{row.title} takes {allowed}, not {value}.")
+    return None if fits else impossible("range", f"{row.title} takes {allowed}, not {value}.")
 
 
 def _objection_to_place(observation: Observation) -> Objection | None:
     row, place = observation.row, observation.place
     if place is None:
         needed = row.placed or row.paired
-        return _impossible("place", f"{row.title}: say where.") if needed else None
+        return impossible("place", f"{row.title}: say where.") if needed else None
     if place in row.places:
         return None
-    return _impossible("place", f"{row.title} has no place called {place.replace('_', ' ')}.")
+    return impossible("place", f"{row.title} has no place called {place.replace('_', ' ')}.")
 
 
 def _objection_to_details(chart: Chart, observation: Observation) -> Objection | None:
     row = observation.row
     if observation.size_mm and not row.size:
-        return _impossible("size", f"{row.title} carries no size.")
+        return impossible("size", f"{row.title} carries no size.")
     if len(observation.size_mm) > 2 or not all(0 < each <= MOST_MM for each in observation.size_mm):
-        return _impossible("size", f"A size is one or two lengths above 0 and up to {MOST_MM} mm.")
+        return impossible("size", f"A size is one or two lengths above 0 and up to {MOST_MM} mm.")
     if observation.colour is not None and observation.colour not in row.colours:
-        return _impossible("colour", f"{row.title} takes no colour {observation.colour}.")
+        return impossible("colour", f"{row.title} takes no colour {observation.colour}.")
     if observation.surface is not None and observation.surface not in row.surfaces:
-        return _impossible("surface", f"{row.title} takes no surface {observation.surface}.")
+        return impossible("surface", f"{row.title} takes no surface {observation.surface}.")
     if (observation.agent or observation.volume_ml is not None) and not row.agents:
-        return _impossible("agent", f"{row.title} carries no agent.")
+        return impossible("agent", f"{row.title} carries no agent.")
     if observation.volume_ml is not None and not 0 < observation.volume_ml <= MOST_ML:
-        return _impossible("volume", f"A volume is above 0 and up to {MOST_ML} mL.")
+        return impossible("volume", f"A volume is above 0 and up to {MOST_ML} mL.")
     if observation.tooth is not None:
         if not row.near_tooth:
-            return _impossible("tooth", f"{row.title} is not charted at a tooth.")
+            return impossible("tooth", f"{row.title} is not charted at a tooth.")
         return objection_to_tooth(chart, observation.tooth)
     return None
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from dictate.chart.anatomy import is_deciduous
+from dictate.chart.anatomy import is_deciduous, other_dentition
 from dictate.chart.chart import Chart
 from dictate.chart.draft import Draft, Plan, StatementData
 from dictate.chart.events import (
@@ -30,6 +30,8 @@ from dictate.chart.rules import (
     objection_to_tooth,
 )
 from dictate.chart.teeth_meant import teeth_meant
+
+_NO_TOOTH = Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
 
 
 def plan_statements(chart: Chart, statements: Sequence[StatementData]) -> Plan:
@@ -92,9 +94,7 @@ def plan_finding(draft: Draft, statement: StatementData) -> None:
     teeth = draft.teeth(data["tooth"])
     if not teeth:
         draft.statements.append({"statement": "finding", "finding": dict(data)})
-        draft.objections.append(
-            Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
-        )
+        draft.objections.append(_NO_TOOTH)
         return
     findings = [Finding(**{**data, "tooth": tooth}) for tooth in teeth]
     if len(findings) > 1:
@@ -160,8 +160,7 @@ def neighbour(chart: Chart, tooth: int | None, step: int) -> int | None:
     teeth = chart.expected_teeth
     if tooth is None:
         return None
-    other = tooth - 400 if is_deciduous(tooth) else tooth + 400
-    place = tooth if tooth in teeth else other
+    place = tooth if tooth in teeth else other_dentition(tooth)
     if place not in teeth:
         return None
     number = teeth.index(place) + step
@@ -184,9 +183,7 @@ def _plan_clear(draft: Draft, statement: StatementData) -> None:
     kind, asked = statement.get("kind"), statement.get("gone")
     teeth = draft.teeth(statement.get("tooth"))
     if not teeth:
-        draft.objections.append(
-            Objection("impossible", "tooth", "No tooth is in hand: say its number first.")
-        )
+        draft.objections.append(_NO_TOOTH)
     for tooth in teeth:
         gone = tuple(
             each

@@ -47,14 +47,15 @@ def objection_to_finding(
     )
 
 
-def _impossible(rule: str, sentence: str) -> Objection:
+def impossible(rule: str, sentence: str) -> Objection:
+    """Return the objection that something cannot be true, by a rule and in a sentence."""
     return Objection("impossible", rule, sentence)
 
 
 def _objection_to_kind(finding: Finding) -> Objection | None:
     if finding.kind in finding_kinds():
         return None
-    return _impossible("finding", f"There is no finding called {finding.kind}.")
+    return impossible("finding", f"There is no finding called {finding.kind}.")
 
 
 def _objection_to_value(chart: Chart, finding: Finding) -> Objection | None:
@@ -70,7 +71,7 @@ def _objection_to_value(chart: Chart, finding: Finding) -> Objection | None:
             allowed = f"{row.least} to {row.top(chart.index_scale)}{unit}"
     if fits and finding.unit == row.unit:
         return None
-    return _impossible("range", f"{row.title} takes {allowed}, not {finding.value}.")
+    return impossible("range", f"{row.title} takes {allowed}, not {finding.value}.")
 
 
 def _within(row: FindingKind, value: int | float | str | None, index_scale: int) -> bool:
@@ -85,18 +86,18 @@ def _objection_to_site(finding: Finding) -> Objection | None:
     if finding.site is None:
         return None
     if not finding.row.sited:
-        return _impossible("site", f"{finding.row.title} is charted for the whole tooth.")
+        return impossible("site", f"{finding.row.title} is charted for the whole tooth.")
     if finding.site not in SITES:
-        return _impossible("site", f"A tooth has no place called {finding.site}.")
+        return impossible("site", f"A tooth has no place called {finding.site}.")
     if finding.site.endswith("palatal") and not is_upper(finding.tooth):
-        return _impossible("site", f"{finding.tooth} is a lower tooth and has no palatal side.")
+        return impossible("site", f"{finding.tooth} is a lower tooth and has no palatal side.")
     return None
 
 
 def _objection_to_roots(chart: Chart, finding: Finding) -> Objection | None:
     if max(chart.anatomy.root_counts(finding.tooth)) >= finding.row.roots:
         return None
-    return _impossible("roots", f"{finding.tooth} has one root, so it has no furcation.")
+    return impossible("roots", f"{finding.tooth} has one root, so it has no furcation.")
 
 
 def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -> Objection | None:
@@ -104,15 +105,15 @@ def _objection_beside_others(chart: Chart, finding: Finding, correcting: bool) -
     kinds = {each.kind for each in others}
     tooth = finding.tooth
     if "missing" in kinds and not finding.row.may_be_on_missing(kinds):
-        return _impossible("missing", f"{tooth} is charted missing: it takes no findings.")
+        return impossible("missing", f"{tooth} is charted missing: it takes no findings.")
     contradicting = [
         each for each in others if not each.row.may_be_on_missing(kinds) and each.kind != "normal"
     ]
     if finding.kind == "missing" and contradicting:
-        return _impossible("missing", f"{tooth} carries findings, so it is not missing.")
+        return impossible("missing", f"{tooth} carries findings, so it is not missing.")
     where = "" if finding.kind == "normal" else " on the radiograph"
     if says_normal(finding) and any(_contradict(each, finding) for each in others):
-        return _impossible("normal", f"{tooth} carries findings, so it is not normal{where}.")
+        return impossible("normal", f"{tooth} carries findings, so it is not normal{where}.")
     if not correcting and any(_contradict(finding, each) for each in others):
         return Objection("ask", "normal", f"{tooth} was charted normal. {finding.words()}?")
     return None

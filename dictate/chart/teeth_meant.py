@@ -7,7 +7,7 @@ from typing import Any
 
 from dictate.chart.anatomy import is_deciduous, is_left, is_upper, tooth_kind
 from dictate.chart.chart import Chart
-from dictate.chart.kinds import ROOT_KINDS, finding_kinds
+from dictate.chart.kinds import ABSENT_KINDS, ROOT_KINDS, finding_kinds
 from dictate.chart.rules import Objection, objection_to_tooth
 
 REST = "rest"
@@ -69,7 +69,7 @@ def _is_in(tooth: int, words: set[str]) -> bool:
     return all(apart.get(word, True) for word in words)
 
 
-_NO_CROWN = ROOT_KINDS | {"missing", "unerupted"}
+_NO_CROWN = ROOT_KINDS | ABSENT_KINDS
 """Teeth with these are never meant by the rest, on a radiograph or in treatment."""
 
 _KINDS = ("incisor", "canine", "premolar", "molar")

@@ -82,9 +82,10 @@ class SpokenLanguages:
     def __getitem__(self, context: str) -> SpokenLanguage:
         return self._languages[context]
 
-    def others(self, context: str) -> tuple[SpokenLanguage, ...]:
-        """Return the languages of the other contexts, in the order of a visit."""
-        return tuple(self._languages[each] for each in self.contexts if each != context)
+    def beginning_with(self, context: str) -> tuple[SpokenLanguage, ...]:
+        """Return the languages, that of a context first, then the others in their order."""
+        others = (each for each in self.contexts if each != context)
+        return tuple(self._languages[each] for each in (context, *others))
 
     @cached_property
     def words(self) -> tuple[str, ...]:

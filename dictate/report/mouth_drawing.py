@@ -12,7 +12,7 @@ from math import ceil, copysign
 from textwrap import wrap
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from dictate.chart.anatomy import is_deciduous, tooth_kind, tooth_name
+from dictate.chart.anatomy import other_dentition, tooth_kind, tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
 from dictate.chart.short import code_meaning, code_of, value_words, weight
@@ -89,16 +89,10 @@ def _is_drawn(finding: Finding) -> bool:
     return finding.kind != "radiographed"
 
 
-def _partner(tooth: int) -> int:
-    """Return the number of the deciduous tooth at a permanent one's place, and the other way
-    about, whether or not the species has it."""
-    return tooth - 400 if is_deciduous(tooth) else tooth + 400
-
-
 def _draw_tooth(parent: Element, chart: Chart, tooth: int) -> None:
     arch = chart.expected_teeth
-    inside = tooth not in arch and _partner(tooth) in arch
-    spot = spots(chart.species)[min(tooth, _partner(tooth))][inside]
+    inside = tooth not in arch and other_dentition(tooth) in arch
+    spot = spots(chart.species)[min(tooth, other_dentition(tooth))][inside]
     findings = _drawn(chart, tooth)
     words = "; ".join(each.words() for each in sorted(chart.on(tooth), key=weight))
     words = words or "not yet charted"
@@ -193,7 +187,7 @@ def _draw_label(parent: Element, chart: Chart, tooth: int, spot: Spot, reach: fl
 
 def _label_codes(chart: Chart, tooth: int) -> list[str]:
     codes = [] if _drawn(chart, tooth) or tooth not in chart.skipped else ["skip"]
-    for number in (tooth, _partner(tooth)):
+    for number in (tooth, other_dentition(tooth)):
         own = [_label_code(each) for each in _drawn(chart, number) if not _depth_place(each)[1]]
         codes += [f"{number}:"] * (bool(own) and number != tooth) + own
     return [code for code in codes if code]

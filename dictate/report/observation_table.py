@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterator
 from pathlib import Path
 
-from dictate.chart.chart import standing_utterances
-from dictate.chart.events import Event, Observed
+from dictate.chart.events import Happening, Observed
 from dictate.chart.observation import Observation
-from dictate.report.csv_table import Cell, table_text, utterance_cells
 from dictate.report.private_file import write_private
 from dictate.report.record import Record
+from dictate.report.table import (
+    CASE_COLUMNS,
+    UTTERANCE_COLUMNS,
+    Cell,
+    case_cells,
+    table_text,
+    utterance_cells,
+)
 
 OBSERVATION_COLUMNS = (
-    "case_id",
-    "animal",
-    "species",
-    "date",
+    *CASE_COLUMNS,
     "section",
     "kind",
     "title",
@@ -30,10 +33,7 @@ OBSERVATION_COLUMNS = (
     "volume_ml",
     "covered",
     "index_scale",
-    "words",
-    "time",
-    "engine",
-    "score",
+    *UTTERANCE_COLUMNS,
 )
 
 
@@ -44,14 +44,9 @@ def observations_text(record: Record) -> str:
     in mL; `covered` is "yes" where it was not spoken for itself but covered by "examination
     normal". The other columns are those of findings.csv.
     """
-    observed = _observing_events(record.events)
-    return table_text(
-        OBSERVATION_COLUMNS,
-        (
-            (*_cells(record, each), *utterance_cells(record.events, observed[each.identity]))
-            for each in record.observations
-        ),
-    )
+    said = utterance_cells(record.events, _identities)
+    rows = ((*_cells(record, each), *said[each.identity]) for each in record.observations)
+    return table_text(OBSERVATION_COLUMNS, rows)
 
 
 def write_observations(record: Record, path: Path) -> None:
@@ -61,12 +56,8 @@ def write_observations(record: Record, path: Path) -> None:
 
 
 def _cells(record: Record, observation: Observation) -> tuple[Cell, ...]:
-    case = record.case
     return (
-        case.id,
-        case.animal,
-        case.species,
-        case.opened.date().isoformat(),
+        *case_cells(record.case),
         observation.row.section,
         observation.kind,
         observation.row.title,
@@ -79,16 +70,10 @@ def _cells(record: Record, observation: Observation) -> tuple[Cell, ...]:
         observation.agent,
         observation.volume_ml,
         "yes" if observation.covered else "no",
-        case.index_scale,
+        record.case.index_scale,
     )
 
 
-def _observing_events(events: Sequence[Event]) -> dict[tuple[object, ...], Event]:
-    """Return the event that observed what stands, by its identity."""
-    return {
-        observation.identity: event
-        for utterance in standing_utterances(events)
-        for event in utterance
-        if isinstance(event.what, Observed)
-        for observation in event.what.observations
-    }
+def _identities(happening: Happening) -> Iterator[Hashable]:
+    if isinstance(happening, Observed):
+        yield from (observation.identity for observation in happening.observations)

@@ -9,8 +9,6 @@ from pydantic import BaseModel, ConfigDict
 
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.chart import Chart
-from dictate.chart.finding import Finding
-from dictate.chart.kinds import finding_kinds
 
 State: TypeAlias = Literal["charted", "skipped", "not charted"]
 
@@ -44,13 +42,6 @@ def listed_teeth(
         Tooth(tooth=tooth, name=tooth_name(tooth), state=_state(tooth, charted, skipped))
         for tooth in teeth
     )
-
-
-def section_of(finding: Finding) -> Literal["radiographs", "treatment"] | None:
-    """Return the part of the visit that a finding belongs to, None for the charting in the
-    mouth and for a kind that the table of findings does not have."""
-    row = finding_kinds().get(finding.kind)
-    return None if row is None or row.section == "charting" else row.section
 
 
 def _state(tooth: int, charted: frozenset[int], skipped: frozenset[int]) -> State:

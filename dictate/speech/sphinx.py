@@ -128,9 +128,10 @@ class SphinxRecogniser:
     def _compared(self, hypothesis: Hypothesis, samples: Samples) -> Hypothesis:
         """Return the hypothesis, doubtful where the sound bears out a confusable word nearly as
         well: the search may have dropped that one on its way."""
-        for other, word, rival in self._languages.rivals(self.context, hypothesis.text):
-            margin = self._likelihood(hypothesis.text, samples) - self._likelihood(other, samples)
-            if margin < _CLEAR_MARGIN:
+        rivals = list(self._languages.rivals(self.context, hypothesis.text))
+        heard = self._likelihood(hypothesis.text, samples) if rivals else 0.0
+        for other, word, rival in rivals:
+            if heard - self._likelihood(other, samples) < _CLEAR_MARGIN:
                 reason = f"“{word}” or “{rival}”?"
                 return replace(
                     hypothesis,

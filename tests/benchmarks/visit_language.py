@@ -85,7 +85,7 @@ def print_reading_times(languages: SpokenLanguages) -> None:
     for context in languages.contexts:
         language = languages[context]
         texts = [sentence(language.rules, language.root, Random(n)) for n in range(READINGS)]
-        order = (language, *languages.others(context))
+        order = languages.beginning_with(context)
         for how in ("spoken", "typed"):
             times = []
             for text in texts:
