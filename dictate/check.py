@@ -9,6 +9,8 @@ from pathlib import Path
 
 from dictate.errors import DictateError
 from dictate.folders import data_folder, made_data_folder
+from dictate.grammar.pronunciation import OWN_WAYS, OWN_WORDS, all_ways
+from dictate.grammar.sound_alike import sound_alikes
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.microphone import input_devices
 from dictate.speech.model import installed_english_model, models_folder
@@ -17,6 +19,9 @@ from dictate.speech.vosk_engine import VoskRecogniser
 
 ENGLISH_MODEL = "vosk-model-small-en-us-0.15"
 """The English model that is named to those who have none: small, and free to use."""
+
+MOST_PAIRS = 20
+"""How many pairs of words that sound alike are printed."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +39,10 @@ def check(language: SpokenLanguages) -> Iterator[Checked]:
     """Yield one line for each thing that charting needs or can use."""
     yield _tried("data folder", _check_data_folder)
     yield _tried("grammar", lambda: f"{len(language.words)} words can be said.")
+    yield _tried("own words", lambda: _check_own_words(language))
     yield _tried("engine sphinx", lambda: _check_sphinx(language))
     yield _tried("engine vosk", lambda: _check_vosk(language), needed=False)
+    yield _tried("words that sound alike", lambda: _check_sound_alikes(language), needed=False)
     yield _tried("microphone", _check_microphone, needed=False)
 
 
@@ -51,6 +58,37 @@ def _check_data_folder() -> str:
     if not os.access(folder, os.W_OK):
         raise DictateError(f"{folder} cannot be written to: set DICTATE_DATA to one that can.")
     return f"{data_folder()} can be written to."
+
+
+def _check_own_words(language: SpokenLanguages) -> str:
+    folder = data_folder()
+    built_in = all_ways(language.words, language[language.contexts[0]].pronunciations)
+    ways = all_ways(language.words, language.pronunciations)
+    added = sum(len(ways[word]) - len(built_in.get(word, ())) for word in ways)
+    if not added:
+        return f"None; {OWN_WAYS} and {OWN_WORDS} in {folder} may add some (docs/words.md)."
+    return f"{OWN_WAYS} and {OWN_WORDS} in {folder} add {added} ways to say words."
+
+
+def _check_sound_alikes(language: SpokenLanguages) -> str:
+    """Return the nearest pairs, one a line: how far apart, whether the sound is held against both
+    where one was heard, and where one may stand for the other."""
+    pairs = [
+        (pair, pair.sentences)
+        for pair in sound_alikes(language, all_ways(language.words, language.pronunciations))
+        if pair.sentences is not None
+    ]
+    lines = []
+    for pair, (sentence, _) in pairs[:MOST_PAIRS]:
+        first, second = pair.words
+        rivals = [(word, rival) for _, word, rival in language.rivals(pair.context, sentence)]
+        listed = "listed" if pair.words in rivals else "not listed"
+        lines.append(f"\n    {first} / {second}: {pair.distance:.2f}, {listed}; “{sentence}”")
+    shown = f"; the nearest {MOST_PAIRS}" if len(pairs) > MOST_PAIRS else ""
+    return (
+        f"{len(pairs)} pairs may stand for one another{shown}, and whether confusable_words.txt "
+        f"lists them:{''.join(lines)}"
+    )
 
 
 def _check_sphinx(language: SpokenLanguages) -> str:

@@ -12,13 +12,16 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from dictate.calibration_commands import calibrate
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
+from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, stored_session
 from dictate.visit_commands import assess, decide, formulary_app
+from dictate.voice_commands import voice_app
 
 app = typer.Typer(
     help="Chart a veterinary dental examination by voice, offline.",
@@ -170,8 +173,16 @@ def chart(
     """Chart an examination on the screen, by voice and keyboard."""
     from dictate.listening import Listener
     from dictate.screen.app import ChartingApp
+    from dictate.screen.foot_switch import check_foot_switch
+    from dictate.settings import read_settings
+    from dictate.sounds.answers import Answers
+    from dictate.sounds.turns import Turns
     from dictate.speech.microphone import Microphone
 
+    settings = read_settings()
+    spoken_languages().check_name()
+    check_foot_switch(settings.attention.foot_switch)
+    turns = Turns(settings.sounds.echo_s)
     flags = {
         "species": species,
         "index_scale": index_scale,
@@ -181,11 +192,12 @@ def chart(
     session = _stored_session(case, from_file, flags)
     make = _engine(engine)
     app_listen = (
-        (lambda tell, context: Listener(Microphone(microphone), make, tell, context))
+        (lambda tell, context: Listener(Microphone(microphone), make, tell, context, turns))
         if listen
         else None
     )
-    ChartingApp(session, app_listen).run()
+    answers = Answers(settings.sounds, turns)
+    ChartingApp(session, app_listen, answers=answers, attention=settings.attention).run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
 
 
@@ -241,7 +253,10 @@ def report(
 
 app.command()(assess)
 app.command()(decide)
+app.command()(sounds)
+app.command()(calibrate)
 app.add_typer(formulary_app, name="formulary")
+app.add_typer(voice_app, name="voice")
 
 
 @app.command()

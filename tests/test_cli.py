@@ -223,8 +223,17 @@ def test_a_report_of_no_case_is_one_sentence(tmp_path):
 def test_check_says_what_works_here(tmp_path):
     run = dictate("check", data=tmp_path)
     assert run.returncode == 0, run.stdout + run.stderr
-    for what in ("data folder", "grammar", "engine sphinx", "engine vosk", "microphone"):
+    for what in ("data folder", "grammar", "own words", "engine sphinx", "engine vosk"):
         assert what in run.stdout
+    assert "microphone" in run.stdout
+
+
+def test_check_lists_words_that_sound_alike_and_whether_they_are_listed(tmp_path):
+    run = dictate("check", data=tmp_path)
+    lines = {line.split(":")[0].strip(): line for line in run.stdout.splitlines()}
+    assert "pairs may stand for one another" in lines["✓ words that sound alike"]
+    assert ", listed;" in lines["sixteen / sixty"]
+    assert any(", not listed;" in line for line in lines.values())
 
 
 def test_check_names_the_model_that_can_be_fetched(tmp_path):

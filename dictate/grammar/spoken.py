@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import cache, cached_property
 from pathlib import Path
 
+from dictate.errors import DictateError
+from dictate.folders import data_folder
 from dictate.grammar.automaton import Automaton, WordGraph, word_graph
-from dictate.grammar.expression import Rule, references, words_in
+from dictate.grammar.expression import Choice, Rule, Word, references, words_in
+from dictate.grammar.expression import Sequence as InOrder
 from dictate.grammar.jsgf import GrammarError, read
-from dictate.grammar.pronunciation import read_pronunciations
+from dictate.grammar.pronunciation import (
+    OWN_WAYS,
+    all_ways,
+    read_pronunciations,
+    with_own_words,
+)
+from dictate.settings import SETTINGS_FILE, read_settings
 
 _PACKAGE = Path(__file__).resolve().parent.parent
 
@@ -23,13 +33,27 @@ def grammars_folder() -> Path:
 
 
 class SpokenLanguage:
-    """All that can be said, from one root rule of one grammar file."""
+    """All that can be said, from one root rule of one grammar file. `name` are the words that are
+    said before its rule <resume>, if there are any."""
 
-    def __init__(self, folder: Path, root: str = "charting.utterance") -> None:
+    def __init__(
+        self, folder: Path, root: str = "charting.utterance", name: Sequence[str] = ()
+    ) -> None:
         self.folder = folder
         self.root = root
         self.rules: dict[str, Rule] = read(folder / (root.split(".")[0] + ".jsgf"))
+        if name:
+            self._say_before_resume(root.split(".")[0], tuple(name))
         self.automaton = Automaton(self.rules, root)
+
+    def _say_before_resume(self, grammar: str, name: tuple[str, ...]) -> None:
+        """Let a name stand before <resume>. Without it the same words can still be heard, lest they
+        be taken for the whole; they mean nothing then."""
+        resume, other = self.rules[f"{grammar}.resume"], self.rules[f"{grammar}.other"]
+        spoken = InOrder((*(Word(each) for each in name), resume.expression))
+        unnamed = InOrder(tuple(Word(each) for each in words_in(resume.expression)))
+        self.rules[resume.name] = replace(resume, expression=spoken)
+        self.rules[other.name] = replace(other, expression=Choice((other.expression, unnamed)))
 
     @cached_property
     def reached_rules(self) -> tuple[Rule, ...]:
@@ -69,18 +93,59 @@ class SpokenLanguage:
 CHARTING = "charting"
 """The context that a visit begins in."""
 
+WAITING = "waiting"
+"""What an engine listens for while nothing is charted: what starts it again, in no part of the
+visit."""
+
 
 class SpokenLanguages:
     """The language of every part of a visit: a small grammar each, so that only what can be said
-    there is listened for."""
+    there is listened for. `name_to_resume` tells the name that is said before listening starts
+    again, "" where there is none; without it there is no language of waiting."""
 
-    def __init__(self, folder: Path, contexts: Sequence[str]) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        contexts: Sequence[str],
+        name_to_resume: Callable[[], str] | None = None,
+    ) -> None:
         self._folder = folder
+        self._name_to_resume = name_to_resume
         self.contexts = tuple(contexts)
         self._languages = {each: SpokenLanguage(folder, f"{each}.utterance") for each in contexts}
 
     def __getitem__(self, context: str) -> SpokenLanguage:
+        """Return the language of a part of the visit, or of WAITING."""
+        if context == WAITING and self.waiting is not None:
+            return self.waiting
         return self._languages[context]
+
+    @cached_property
+    def waiting(self) -> SpokenLanguage | None:
+        """What can be said while nothing is charted; None where there is no language of it."""
+        if self._name_to_resume is None:
+            return None
+        return SpokenLanguage(self._folder, f"{WAITING}.utterance", self.name)
+
+    @cached_property
+    def name(self) -> tuple[str, ...]:
+        """The words of the name that is said before listening starts again."""
+        return () if self._name_to_resume is None else tuple(self._name_to_resume().split())
+
+    @property
+    def said_to_resume(self) -> str:
+        """What is said to start listening again."""
+        return " ".join((*self.name, "start listening"))
+
+    def check_name(self) -> None:
+        """Raise DictateError where nobody has told how the name sounds."""
+        known = all_ways(self.name, self.pronunciations)
+        unknown = next((word for word in self.name if word not in known), None)
+        if unknown:
+            raise DictateError(
+                f"{SETTINGS_FILE}: attention.name: how “{unknown}” sounds is not known; write it "
+                f"into {data_folder() / OWN_WAYS}, as docs/words.md says, or choose another name."
+            )
 
     def beginning_with(self, context: str) -> tuple[SpokenLanguage, ...]:
         """Return the languages, that of a context first, then the others in their order."""
@@ -89,8 +154,10 @@ class SpokenLanguages:
 
     @cached_property
     def words(self) -> tuple[str, ...]:
-        """Every word of every context, sorted."""
-        return tuple(sorted({word for each in self._languages.values() for word in each.words}))
+        """Every word of every context, sorted, those of waiting included."""
+        waiting = () if self.waiting is None else (self.waiting,)
+        languages = (*self._languages.values(), *waiting)
+        return tuple(sorted({word for each in languages for word in each.words}))
 
     def words_of(self, grammar: str) -> frozenset[str]:
         """Return the words that stand in the rules of one grammar file, in any context."""
@@ -114,17 +181,19 @@ class SpokenLanguages:
                 if self[context].allows(other):
                     yield " ".join(other), word, rival
 
-    @property
+    @cached_property
     def pronunciations(self) -> dict[str, tuple[str, ...]]:
-        """Ways to say a word beyond the engine's dictionary."""
-        return self[self.contexts[0]].pronunciations
+        """Ways to say a word beyond the engine's dictionary, with the user's own (docs/words.md);
+        raises GrammarError where one of those cannot be used."""
+        built_in = self[self.contexts[0]].pronunciations
+        return with_own_words(built_in, self.words, data_folder())
 
 
 @cache
 def spoken_languages() -> SpokenLanguages:
     """Return the languages of a visit, in its order."""
     contexts = ("awake", "soft_tissue", "charting", "radiographs", "treatment")
-    return SpokenLanguages(grammars_folder(), contexts)
+    return SpokenLanguages(grammars_folder(), contexts, lambda: read_settings().attention.name)
 
 
 def charting_language() -> SpokenLanguage:
