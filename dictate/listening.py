@@ -7,14 +7,23 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from dictate.errors import DictateError
-from dictate.speech.audio import AudioSource, UtteranceAudio
+from dictate.grammar.spoken import WAITING
+from dictate.sounds.turns import CaptureClock, Turns
+from dictate.speech.audio import SAMPLE_RATE, AudioSource, Samples, UtteranceAudio
 from dictate.speech.level import is_clipping, level_dbfs
 from dictate.speech.recogniser import Hypothesis, Recogniser
-from dictate.speech.segmentation import Segmenter, SpeechAudio, SpeechBegan, SpeechEnded
+from dictate.speech.segmentation import (
+    Segmenter,
+    SegmenterSettings,
+    SegmentEvent,
+    SpeechAudio,
+    SpeechBegan,
+    SpeechEnded,
+)
 
 
 @dataclass(frozen=True)
@@ -34,9 +43,20 @@ class Partial:
 
 @dataclass(frozen=True)
 class Understood:
-    """An utterance has ended: what the engine makes of it, and its audio."""
+    """An utterance has ended: what the engine makes of it, its audio, and what was listened for
+    (None where nobody was asked)."""
 
     hypothesis: Hypothesis
+    audio: UtteranceAudio
+    listened_for: str | None = None
+
+
+@dataclass(frozen=True)
+class Missed:
+    """An utterance has ended whose beginning could not be heard: it was said under a sound of the
+    tool, or before listening started. It was not recognised, since the rest of it may mean
+    something else."""
+
     audio: UtteranceAudio
 
 
@@ -47,13 +67,26 @@ class Stopped:
     problem: str | None = None
 
 
-ListeningEvent: TypeAlias = Level | Partial | Understood | Stopped
+ListeningEvent: TypeAlias = Level | Partial | Understood | Missed | Stopped
 Tell: TypeAlias = Callable[[ListeningEvent], None]
 
 
+_PRE_ROLL_S = SegmenterSettings().pre_roll_s
+_A_FRAME_S = 0.03
+_AT_ONCE_S = 0.12
+"""Speech that begins so soon after a gap may have begun inside it."""
+
+CUT_SHORT = "It was cut short when listening stopped."
+
+
 class Listener(threading.Thread):
-    """A thread that listens to `source` until it ends or `stop` is called. `context` says which
-    part of the visit it is; it is asked at the beginning and at the end of every utterance."""
+    """A thread that listens to `source` until it ends or `stop` is called.
+
+    `context` says what to listen for; it is asked for every block of sound. Where it changes to
+    WAITING, the utterance that is running ends there; where it changes back, one that is running
+    was begun unheard. With `turns`, what is captured while the tool makes a sound is withheld;
+    `clock` tells when a block was captured.
+    """
 
     def __init__(
         self,
@@ -61,13 +94,24 @@ class Listener(threading.Thread):
         make_recogniser: Callable[[], Recogniser],
         tell: Tell,
         context: Callable[[], str] | None = None,
+        turns: Turns | None = None,
+        clock: CaptureClock | None = None,
     ) -> None:
         super().__init__(name="listener", daemon=True)
         self._source = source
         self._make_recogniser = make_recogniser
         self._tell = tell
         self._context = context
+        self._turns = turns
+        self._clock = clock or CaptureClock()
         self._exit = threading.Event()
+        self._segmenter = Segmenter()
+        self._listened_for: str | None = None
+        self._is_running = False
+        self._taken_s = 0.0
+        self._pushed_s = 0.0
+        self._begun_s = 0.0
+        self._gaps_s: list[float] = []
 
     def stop(self) -> None:
         """Ask the thread to end; it ends within a block of audio."""
@@ -82,33 +126,103 @@ class Listener(threading.Thread):
             self._tell(Stopped(str(error)))
         except Exception as error:  # a thread that dies unheard would leave the screen waiting
             self._tell(Stopped(f"Listening has failed ({error}): go on by keyboard."))
+        finally:
+            if self._turns is not None:
+                self._turns.hears_no_more()
 
     def _listen(self, recogniser: Recogniser) -> None:
-        segmenter = Segmenter()
         for block in self._source.blocks():
             if self._exit.is_set():
                 return
             self._tell(Level(level_dbfs(block), is_clipping(block)))
-            for event in segmenter.push(block):
-                self._take(event, recogniser)
-        for event in segmenter.flush():
+            self._ask_context(recogniser)
+            self._hear(block, recogniser)
+        for event in self._segmenter.flush():
             self._take(event, recogniser)
 
-    def _take(self, event: object, recogniser: Recogniser) -> None:
+    def _hear(self, block: Samples, recogniser: Recogniser) -> None:
+        length_s = len(block) / SAMPLE_RATE
+        began, ended = self._clock.captured(length_s)
+        if self._turns is not None and self._turns.is_own_sound(began, ended):
+            self._mark_gap()
+        else:
+            self._pushed_s += length_s
+            for event in self._segmenter.push(block):
+                self._take(event, recogniser)
+        self._taken_s += length_s
+        if self._turns is not None:
+            self._turns.hears(ended, self._is_running and not self._is_waiting)
+
+    @property
+    def _is_waiting(self) -> bool:
+        return self._listened_for == WAITING
+
+    def _ask_context(self, recogniser: Recogniser) -> None:
+        if self._context is None:
+            return
+        wanted, before = self._context(), self._listened_for
+        if before is not None and wanted == WAITING != before:
+            self._end_here(recogniser)
+        elif before == WAITING != wanted:
+            self._mark_gap()
+        self._listened_for = wanted
+
+    def _mark_gap(self) -> None:
+        """Remember that what comes next does not follow on what was heard last."""
+        if self._gaps_s[-1:] != [self._pushed_s]:
+            self._gaps_s = [*self._gaps_s, self._pushed_s]
+
+    def _end_here(self, recogniser: Recogniser) -> None:
+        """End the utterance that is running: the rest of it is said while not listening. Unless it
+        was over already, whoever said it has to confirm it."""
+        for event in self._segmenter.flush():
+            self._take(event, recogniser, over_at_s=self._pushed_s)
+        self._pushed_s, self._gaps_s, self._is_running = 0.0, [], False
+        self._tell(Partial(""))
+
+    def _take(
+        self, event: SegmentEvent, recogniser: Recogniser, over_at_s: float | None = None
+    ) -> None:
         match event:
-            case SpeechBegan():
+            case SpeechBegan(start_s):
+                self._is_running = True
+                self._begun_s = self._taken_s - self._pushed_s + start_s
                 self._attend(recogniser)
                 recogniser.start()
             case SpeechAudio(samples):
-                self._tell(Partial(recogniser.feed(samples)))
+                words = recogniser.feed(samples)
+                if not self._is_waiting:
+                    self._tell(Partial(words))
             case SpeechEnded(utterance):
-                self._attend(recogniser)
-                hypothesis = recogniser.finish(utterance.samples)
+                self._is_running = False
                 self._tell(Partial(""))
-                self._tell(Understood(hypothesis, utterance))
+                self._judge(utterance, recogniser, over_at_s)
             case _:
+                self._is_running = False
                 self._tell(Partial(""))
 
+    def _judge(
+        self, utterance: UtteranceAudio, recogniser: Recogniser, over_at_s: float | None
+    ) -> None:
+        spoken_s = utterance.start_s + _PRE_ROLL_S - _AT_ONCE_S
+        missed = any(spoken_s <= gap < utterance.end_s for gap in self._gaps_s)
+        self._gaps_s = [gap for gap in self._gaps_s if gap >= utterance.end_s]
+        audio = replace(
+            utterance,
+            start_s=self._begun_s,
+            end_s=self._begun_s + utterance.end_s - utterance.start_s,
+        )
+        if missed:
+            if not self._is_waiting:
+                self._tell(Missed(audio))
+            return
+        self._attend(recogniser)
+        hypothesis = recogniser.finish(utterance.samples)
+        went_on = over_at_s is not None and utterance.end_s > over_at_s - _A_FRAME_S
+        if went_on and hypothesis.trust == "sure":
+            hypothesis = replace(hypothesis, trust="doubtful", reason=CUT_SHORT)
+        self._tell(Understood(hypothesis, audio, self._listened_for))
+
     def _attend(self, recogniser: Recogniser) -> None:
-        if self._context is not None:
-            recogniser.attend(self._context())
+        if self._listened_for is not None:
+            recogniser.attend(self._listened_for)

@@ -29,7 +29,8 @@ class Replay:
 def replay(
     files: Sequence[Path], make_recogniser: Callable[[], Recogniser], session: Session
 ) -> Replay:
-    """Play `files` in order as one session; each is at least one utterance of its own.
+    """Play `files` in order as one session; each is at least one utterance of its own. What was
+    said while the session did not listen is not among what was heard.
 
     Raises DictateError for the first file that cannot be read; what was heard before stands.
     """
@@ -40,7 +41,9 @@ def replay(
     for source in sources:
         for audio in _utterances(source):
             recogniser.attend(session.listening_for)
-            heard.append(session.hear(recogniser.finish(audio.samples), audio))
+            became = session.hear(recogniser.finish(audio.samples), audio)
+            if became is not None:
+                heard.append(became)
     audio_s = sum(source.length_s for source in sources)
     return Replay(tuple(heard), audio_s, time.process_time() - began)
 

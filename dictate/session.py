@@ -51,12 +51,22 @@ from dictate.doubts import (
     tooth_was_refused,
     with_followers,
 )
-from dictate.grammar.spoken import SpokenLanguages
+from dictate.grammar.spoken import WAITING, SpokenLanguages
 from dictate.phrases.reading import Reading, read_typed, read_utterance
 from dictate.phrases.statements import Command
 from dictate.speech.audio import Samples, UtteranceAudio
 from dictate.speech.recogniser import NOTE, Hypothesis
-from dictate.statement_data import as_data, by_number, clear, on_tooth
+from dictate.statement_data import (
+    ATTENTION,
+    MISSED,
+    START,
+    STOP,
+    TO_THE_TOOL,
+    as_data,
+    by_number,
+    clear,
+    on_tooth,
+)
 from dictate.statement_words import statement_in_words
 from dictate.verdict import (
     TYPED,
@@ -69,7 +79,7 @@ from dictate.verdict import (
 )
 
 Answer = Literal["confirmed", "rejected", "repeated"]
-_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note")
+_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note", *TO_THE_TOOL)
 _TYPED_NOTE = "note:"
 
 
@@ -85,6 +95,9 @@ class Session:
     raises, the session stays as it was. `events` are those of an examination that is resumed.
     `keep_clip` keeps the sound of a spoken note, given the number of its utterance, and returns
     the name of its file; without it a note has no sound.
+
+    A session listens until it is told to stop. That is of the running program, not of the case: one
+    that is resumed listens.
     """
 
     def __init__(
@@ -103,6 +116,8 @@ class Session:
         self._now = now
         self._events: list[Event] = list(events)
         self._resumed_after = len(self._events)
+        self._is_listening = True
+        self._stopped_by_voice = False
         self._blank = blank_chart(case)
         self.chart = fold(self._blank, self._events)
 
@@ -117,27 +132,102 @@ class Session:
         return tuple(event for event in self._events if isinstance(event.what, Heard))
 
     @property
+    def _heard_of_the_visit(self) -> tuple[Event, ...]:
+        """The utterances without words to the tool itself, which come between no two others: a note
+        that was asked for still waits after them, a doubt is still the one asked last."""
+        return tuple(each for each in self.heard if not _is_to_the_tool(each.what))
+
+    @property
     def doubts(self) -> tuple[Doubt, ...]:
         """The open doubts, the one asked last at the end."""
         return open_doubts(self._events)
 
     @property
     def listening_for(self) -> str:
-        """What an engine is to listen for: the part of the visit, or a note of any words."""
+        """What an engine is to listen for: the part of the visit, a note of any words, or what
+        starts listening again."""
+        if not self._is_listening:
+            return WAITING
         return NOTE if self._note_is_due() else self.chart.context
+
+    @property
+    def is_listening(self) -> bool:
+        """Whether what is said is charted; typed phrases are taken always."""
+        return self._is_listening
+
+    @property
+    def note_is_due(self) -> bool:
+        """Whether what is said next is kept as a note, now or once listening starts again."""
+        return self._note_is_due()
+
+    @property
+    def said_to_resume(self) -> str:
+        """What is said to start listening again."""
+        return self._languages.said_to_resume
+
+    def stop_listening(self) -> Heard:
+        """Listen no more, as a key asks; return what is kept of it."""
+        return self._attend(False, Hypothesis("stop listening", engine=TYPED))
+
+    def start_listening(self) -> Heard:
+        """Listen again, as a key asks; return what is kept of it."""
+        return self._attend(True, Hypothesis("start listening", engine=TYPED))
+
+    def turn_sounds(self, words: str) -> Heard:
+        """Keep that sounds were turned off or on by a key; `words` are what would be said."""
+        return self._hear(Hypothesis(words, score=1.0, trust="sure", engine=TYPED), None)
+
+    def miss(self, audio: UtteranceAudio) -> Heard:
+        """Take an utterance whose beginning nobody heard: it is refused, and since a tooth may have
+        been named in it, what follows without a tooth is refused too."""
+        heard = Heard(
+            text="…",
+            outcome="refused",
+            reason="Its beginning was not heard: say it again.",
+            rule=MISSED,
+            statements=({"statement": MISSED},),
+            engine="",
+            file=audio.file,
+            start_s=audio.start_s,
+            end_s=audio.end_s,
+        )
+        self._record(heard, ())
+        return heard
 
     def type_text(self, text: str) -> Heard:
         """Take a typed phrase; return what became of it. What follows "note:" is a note."""
         words = text.strip()
         if words.lower().startswith(_TYPED_NOTE):
             return self._take_note(words[len(_TYPED_NOTE) :].strip())
-        if words and self._note_is_due(TYPED):
+        typed = Hypothesis(text, score=1.0, trust="sure", engine=TYPED)
+        if words and self._note_is_due(TYPED) and not self._is_about_attention(typed):
             return self._take_note(words)
-        return self.hear(Hypothesis(text, score=1.0, trust="sure", engine=TYPED))
+        return self._hear(typed, None)
 
-    def hear(self, hypothesis: Hypothesis, audio: UtteranceAudio | None = None) -> Heard:
-        """Take an utterance from an engine; return what became of it."""
+    def hear(
+        self,
+        hypothesis: Hypothesis,
+        audio: UtteranceAudio | None = None,
+        listened_for: str | None = None,
+    ) -> Heard | None:
+        """Take an utterance from an engine; return what became of it, None where it was said while
+        not listening: then nothing of it is kept, but for what starts listening again.
+
+        `listened_for` is what the engine was listening for, where that may be another thing than
+        `listening_for` is by now: an utterance that was over when a key stopped listening is
+        charted.
+        """
+        if (listened_for or self.listening_for) == WAITING:
+            return self._wake(hypothesis, audio)
+        # What comes after a spoken “stop listening” was said after it, however late it was heard.
+        if not self._is_listening and self._stopped_by_voice:
+            return None
+        return self._hear(hypothesis, audio)
+
+    def _hear(self, hypothesis: Hypothesis, audio: UtteranceAudio | None) -> Heard:
         if audio is not None and self._note_is_due() and hypothesis.text:
+            if self._is_about_attention(hypothesis, STOP):
+                return self._attend(False, hypothesis, audio)
             return self._take_spoken_note(hypothesis, audio)
         reading = self._read(hypothesis)
         statements = tuple(as_data(statement) for statement in reading.statements)
@@ -151,8 +241,49 @@ class Session:
             score=None if hypothesis.engine == TYPED else hypothesis.score,
             **_source(hypothesis, audio),
         )
+        if verdict.outcome == "charted" and [each["statement"] for each in statements] in ATTENTION:
+            return self._attend(statements[0]["statement"] == START, hypothesis, audio)
         self._record(heard, verdict.happenings)
         return heard
+
+    def _wake(self, hypothesis: Hypothesis, audio: UtteranceAudio | None) -> Heard | None:
+        """Listen again where that was said beyond doubt, and was not done by a key meanwhile."""
+        if self._is_listening or hypothesis.trust != "sure":
+            return None
+        reading = read_utterance(self._languages[WAITING], hypothesis.text)
+        if not reading.is_clear or reading.statements != (Command(START),):
+            return None
+        return self._attend(True, hypothesis, audio)
+
+    def _attend(
+        self, listening: bool, hypothesis: Hypothesis, audio: UtteranceAudio | None = None
+    ) -> Heard:
+        """Listen, or listen no more. To stop comes before it is kept: where nothing can be saved,
+        it has stopped all the same."""
+        waits = self._note_is_due()
+        if listening:
+            reason = "Listening. Say the note now." if waits else "Listening."
+        else:
+            reason = f"Not listening: say “{self.said_to_resume}”."
+            reason += " The note waits until then." if waits else ""
+            self._stopped_by_voice = self._is_listening and hypothesis.engine != TYPED
+            self._is_listening = False
+        heard = Heard(
+            text=hypothesis.text,
+            outcome="charted",
+            reason=reason,
+            statements=({"statement": START if listening else STOP},),
+            score=None if hypothesis.engine == TYPED else hypothesis.score,
+            **_source(hypothesis, audio),
+        )
+        self._record(heard, ())
+        self._is_listening = listening
+        return heard
+
+    def _is_about_attention(self, hypothesis: Hypothesis, *which: str) -> bool:
+        """Whether words are “stop listening” or the like and no more."""
+        statements = self._read(hypothesis).statements
+        return statements in [(Command(each),) for each in which or (STOP, START)]
 
     def decide(self, teeth: Sequence[int], rule: str, decision: Decision, text: str = "") -> Heard:
         """Keep what a clinician decided on the proposal of a rule for one tooth or several, as one
@@ -186,7 +317,7 @@ class Session:
     def _note_is_due(self, asked_by: str | None = None) -> bool:
         """Whether the utterance before asked for a note to be taken, by that engine; not where a
         case was resumed since."""
-        last = self.heard[-1:]
+        last = [each for each in self._heard_of_the_visit if not _was_missed(each.what)][-1:]
         return any(
             event.what.outcome == "charted"
             and event.sequence > self._resumed_after
@@ -269,12 +400,18 @@ class Session:
                 return self._redo()
             case "left":
                 return Verdict("charted", whats_left(self.chart).sentence)
-            case _:
+            case "note":
                 return Verdict("charted", "Say the note now.")
+            case "sounds_off":
+                return Verdict("charted", "No sounds from now on.")
+            case "sounds_on":
+                return Verdict("charted", "Answers by sound.")
+            case _:
+                return Verdict("charted")
 
     def _undo(self) -> Verdict:
         doubts = self.doubts
-        if doubts and doubts[-1].number == self.heard[-1].sequence:
+        if doubts and self._was_just_asked(doubts[-1]):
             return self._answer(confirmed=False)
         standing = standing_utterances(self._events)
         if not standing:
@@ -396,7 +533,7 @@ class Session:
         return on_tooth(statement, self.chart.tooth_in_hand)
 
     def _was_just_asked(self, doubt: Doubt) -> bool:
-        return doubt.number == self.heard[-1].sequence
+        return doubt.number == self._heard_of_the_visit[-1].sequence
 
     def _put_doubt_right(
         self, hypothesis: Hypothesis, reading: Reading, asked: Sequence[Doubt], right: PutRight
@@ -416,6 +553,19 @@ class Session:
             return Verdict("query", reading_back, settled, plan.statements)
         marked = ({"statement": "correction"}, *plan.statements)
         return Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
+
+
+def _is_to_the_tool(what: Happening) -> bool:
+    """Whether it was a word to the tool itself, not to the record."""
+    return isinstance(what, Heard) and (
+        what.outcome == "charted"
+        and bool(what.statements)
+        and all(each["statement"] in TO_THE_TOOL for each in what.statements)
+    )
+
+
+def _was_missed(what: Happening) -> bool:
+    return isinstance(what, Heard) and what.rule == MISSED
 
 
 def _source(hypothesis: Hypothesis, audio: UtteranceAudio | None) -> dict[str, Any]:

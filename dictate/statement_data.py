@@ -22,6 +22,16 @@ from dictate.phrases.statements import (
 MOVES = ("next", "previous", "skip")
 """Words to the program that take another tooth in hand."""
 
+STOP, START = "stop_listening", "start_listening"
+SOUNDS_OFF, SOUNDS_ON = "sounds_off", "sounds_on"
+
+ATTENTION = ([STOP], [START])
+TO_THE_TOOL = (STOP, START, SOUNDS_OFF, SOUNDS_ON)
+"""Words to the tool itself, that say nothing about the visit."""
+
+MISSED = "missed"
+"""The statement of an utterance whose beginning nobody heard."""
+
 
 def as_data(statement: Statement) -> dict[str, Any]:
     """Return a statement as the plain data that records keep and the command line prints."""
@@ -67,7 +77,7 @@ def by_number(statement: dict[str, Any]) -> dict[str, Any]:
 def names_tooth(statements: Iterable[Mapping[str, Any]]) -> bool:
     """Return whether statements take a tooth in hand, or may have been meant to."""
     return any(
-        each["statement"] in ("tooth", "teeth", *MOVES)
+        each["statement"] in ("tooth", "teeth", MISSED, *MOVES)
         or (each["statement"] == "unclear" and may_name_tooth(each["text"]))
         for each in statements
     )

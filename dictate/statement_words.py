@@ -18,6 +18,11 @@ _COMMANDS = {
     "correction": "correction of what was said before",
     "left": "what is left?",
     "note": "take a note",
+    "stop_listening": "stop listening",
+    "start_listening": "start listening",
+    "sounds_off": "sounds off",
+    "sounds_on": "sounds on",
+    "missed": "its beginning was not heard",
 }
 
 

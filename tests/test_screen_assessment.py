@@ -7,7 +7,7 @@ from textual.widgets import Input
 from dictate.errors import DictateError
 from dictate.listening import Level, Partial, Stopped
 from dictate.screen.follows import Follows
-from dictate.screen.keys import Keys
+from dictate.screen.keys import LISTEN, Keys
 from dictate.screen.proposal import ProposalFace, ProposalRow
 from tests.screen_pilot import (
     LARGE,
@@ -355,13 +355,13 @@ async def test_arrows_choose_and_pages_scroll_without_taking_a_tooth():
 async def test_every_key_of_the_view_is_shown(size):
     app = app_of(session_of(phrases=["208 calculus 2"]), Listening())
     async with app.run_test(size=size) as pilot:
-        app.query_one(Keys).can_listen = True
+        app.query_one(Keys).attention = LISTEN
         await open_view(pilot)
         await pilot.pause()
         shown = " ".join(screen_of(app).splitlines()[-2:])
         keys = "^A ^E ^X ^T ↑ ↓ PgUp PgDn Esc F7 F2 F3 F4 F5 ^Z ^Y ^Q"
         assert all(f"{key} " in shown for key in keys.split())
-        app.query_one(Keys).can_listen = False
+        app.query_one(Keys).attention = None
         await see(pilot, "F6 light")
 
 

@@ -13,36 +13,40 @@ from textual.containers import Horizontal, Vertical
 from textual.message import Message
 
 from dictate.assessment.assessment import assess
-from dictate.chart.events import Decided
+from dictate.chart.events import Decided, Heard
 from dictate.errors import DictateError
 from dictate.listening import (
     Level,
     Listener,
     ListeningEvent,
+    Missed,
     Partial,
     Stopped,
     Tell,
     Understood,
 )
 from dictate.screen.account import latest_accounts, teeth_asked
+from dictate.screen.attending import Attending
 from dictate.screen.doubts import Doubts
 from dictate.screen.entry import Entry, PhraseInput
-from dictate.screen.following import Following
 from dictate.screen.follows import Follows, LatestHeard
 from dictate.screen.heard import HeardPanel, Live
-from dictate.screen.keys import Keys
+from dictate.screen.keys import LISTEN, STOP_LISTENING, Key, Keys
 from dictate.screen.legend import Legend
 from dictate.screen.level import LevelBar
 from dictate.screen.mouth import Mouth
 from dictate.screen.observations import Observations
-from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part
+from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part, waiting_line
 from dictate.screen.problems import Problems
 from dictate.screen.sections import SECTIONS, to_speak_of
 from dictate.screen.status import Hearing, Status
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.tooth import ToothInHand
 from dictate.session import Session, now_utc
-from dictate.speech.recogniser import NOTE
+from dictate.settings import AttentionSettings
+from dictate.sounds.answers import Answers
+from dictate.speech.audio import UtteranceAudio
+from dictate.statement_data import MISSED, TO_THE_TOOL
 
 Listen: TypeAlias = Callable[[Tell, Callable[[], str]], Listener]
 """Makes a listener that tells to the first, and asks the second what to listen for."""
@@ -51,6 +55,8 @@ _IDLE: dict[Hearing, str] = {
     "typing": "",
     "preparing": "wait: the speech engine is loading",
     "listening": "",
+    "waiting": "",
+    "speaking": "wait for the end of it, or Esc",
     "stopped": "type below; F5 listens again",
     "ended": "type below",
 }
@@ -66,11 +72,12 @@ class Told(Message):
         self.event = event
 
 
-class ChartingApp(Following):
+class ChartingApp(Attending):
     """Charts what is heard and typed, and shows it.
 
     `listen` makes a listener that is not started yet; without it there is only typing. It is
     called again where a person asks to listen again after a problem. `now` tells the time.
+    `answers` answers what is said by sound; without it there are no sounds.
     """
 
     TITLE = "dictate"
@@ -99,9 +106,9 @@ class ChartingApp(Following):
         Binding("ctrl+left,pageup", "say('previous tooth')", priority=True),
         Binding("ctrl+right,pagedown", "say('next tooth')", priority=True),
         Binding("f4", "next_part", priority=True),
-        Binding("f5", "listen_again", priority=True),
         Binding("f6", "turn_light", priority=True),
         Binding("f7", "follow", priority=True),
+        Binding("escape", "silence", priority=True),
         Binding("escape", "leave"),
         Binding("ctrl+q", "quit", priority=True),
     ]
@@ -111,13 +118,13 @@ class ChartingApp(Following):
         session: Session,
         listen: Listen | None = None,
         now: Callable[[], datetime] = now_utc,
+        answers: Answers | None = None,
+        attention: AttentionSettings | None = None,
     ) -> None:
-        super().__init__()
-        self._session = session
+        super().__init__(session, attention or AttentionSettings(), answers)
         self._listen = listen
         self._now = now
         self._listener: Listener | None = None
-        self._hearing: Hearing = "typing"
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = DARK.name
@@ -143,10 +150,12 @@ class ChartingApp(Following):
         """Show the session and begin to listen."""
         self.query_one(PhraseInput).focus()
         self.show_session()
-        self._begin_listening()
+        self.begin_answering()
+        self.begin_listening()
 
     def on_unmount(self) -> None:
-        """Let the listener end."""
+        """Let the listener and the player end."""
+        self.end_answering()
         if self._listener is not None:
             self._listener.stop()
             self._listener.join(_JOIN_S)
@@ -156,12 +165,14 @@ class ChartingApp(Following):
         match message.event:
             case Level(dbfs, clipping):
                 if self._hearing == "preparing":
-                    self._show_hearing("listening")
+                    self.show_hearing("listening")
                 self.query_one(LevelBar).take(dbfs, clipping)
             case Partial(text):
-                self._show_partial(text)
+                self._show_partial(text if self._session.is_listening else "")
             case Understood() as understood:
                 self._hear(understood)
+            case Missed(audio):
+                self._miss(audio)
             case Stopped(problem):
                 self._show_stopped(problem)
 
@@ -190,30 +201,69 @@ class ChartingApp(Following):
         """Change between the dark and the light theme."""
         self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
 
-    def action_listen_again(self) -> None:
-        """Listen again, where listening stopped at a problem."""
-        if self._hearing == "stopped":
-            self._begin_listening()
-
     def _type(self, phrase: str) -> bool:
-        return self._take(phrase, lambda: self._session.type_text(phrase))
+        return self.take_from_key(phrase, lambda: self._session.type_text(phrase))
+
+    def take_from_key(self, words: str, hear: Callable[[], Heard]) -> bool:
+        """Let the session take what was typed or asked by a key; return whether it could be saved.
+        Who types looks at the screen, so only words to the tool itself are answered by sound."""
+
+        def answer(heard: Heard) -> None:
+            to_the_tool = any(each["statement"] in TO_THE_TOOL for each in heard.statements)
+            if to_the_tool and self._answers is not None:
+                self._answers.to(heard)
+
+        return self._take(words, hear, answer)
 
     def _hear(self, understood: Understood) -> bool:
+        hypothesis, listened_for = understood.hypothesis, understood.listened_for
+
+        def answer(heard: Heard) -> None:
+            if self._answers is not None:
+                self._answers.to(heard, hypothesis.alternatives)
+
         return self._take(
-            understood.hypothesis.text,
-            lambda: self._session.hear(understood.hypothesis, understood.audio),
+            hypothesis.text,
+            lambda: self._session.hear(hypothesis, understood.audio, listened_for),
+            answer,
+            self._answers.not_saved if self._answers is not None else None,
         )
 
-    def _take(self, words: str, hear: Callable[[], object]) -> bool:
-        """Let the session take an utterance; return whether it could be saved."""
+    def _miss(self, audio: UtteranceAudio) -> None:
+        """Take an utterance without its beginning. Of several running only the first is answered by
+        sound: a room that echoes too long would go on answering itself."""
+        if not self._session.is_listening:
+            return
+        last = self._session.heard[-1:]
+        again = any(isinstance(e.what, Heard) and e.what.rule == MISSED for e in last)
+        answers = None if again else self._answers
+        self._take("…", lambda: self._session.miss(audio), answers.to if answers else None)
+
+    def _take(
+        self,
+        words: str,
+        hear: Callable[[], Heard | None],
+        answer: Callable[[Heard], None] | None = None,
+        not_saved: Callable[[], None] | None = None,
+    ) -> bool:
+        """Let the session take an utterance; return whether it could be saved. `answer` is told
+        what became of it, where anything did."""
         try:
-            hear()
+            heard = hear()
         except DictateError as error:
             self.query_one(Problems).tell(
                 "saving", f"Not saved, so nothing was changed: “{words}”. {error}"
             )
+            # To stop listening needs no saving.
+            self._show_part()
+            if not_saved is not None:
+                not_saved()
             return False
+        if heard is None:
+            return True
         self.query_one(Problems).clear("saving")
+        if answer is not None:
+            answer(heard)
         self.show_session()
         return True
 
@@ -248,31 +298,48 @@ class ChartingApp(Following):
         chart = self._session.chart
         status = self.query_one(Status)
         status.chart = chart
-        status.taking_note = self._session.listening_for == NOTE
+        status.note = self._note_words()
         about_teeth = not to_speak_of(chart.context)
         self.screen.set_class(not about_teeth, "-beside-teeth")
         self.screen.set_class(about_teeth and bool(SECTIONS[chart.context]), "-recorded")
         self.screen.set_class(not chart.teeth_in_hand, "-no-tooth")
-        example = TYPED_NOTE if status.taking_note else PARTS[chart.context].example
+        example = TYPED_NOTE if status.note else PARTS[chart.context].example
         self.query_one(PhraseInput).suggest(example)
-        self._show_idle()
+        self.show_hearing(self._hearing)
+
+    def _note_words(self) -> str:
+        if not self._session.note_is_due:
+            return ""
+        return "taking a note" if self._session.is_listening else "a note waits"
 
     def _show_idle(self) -> None:
-        idle = _IDLE[self._hearing]
-        if self._hearing == "listening":
-            note = self._session.listening_for == NOTE
+        hearing, note = self._shown_hearing(), self._session.note_is_due
+        idle = _IDLE[hearing]
+        if hearing == "listening":
             idle = SAY_THE_NOTE if note else PARTS[self._session.chart.context].idle
+        elif hearing == "waiting":
+            idle = waiting_line(self._session.said_to_resume)
         self.query_one(Live).idle = idle
+
+    def _shown_hearing(self) -> Hearing:
+        """Return what the screen says of listening: what the listener does, unless the tool itself
+        speaks or was told not to listen."""
+        if self._hearing != "listening":
+            return self._hearing
+        if self._is_speaking:
+            return "speaking"
+        return "listening" if self._session.is_listening else "waiting"
 
     def _show_partial(self, words: str) -> None:
         self.query_one(Live).words = words
         self.query_one(LatestHeard).words = words
 
-    def _begin_listening(self) -> None:
+    def begin_listening(self) -> None:
+        """Let a listener begin, where there is one."""
         if self._listen is None:
-            return self._show_hearing("typing")
+            return self.show_hearing("typing")
         self.query_one(Problems).clear("listening")
-        self._show_hearing("preparing")
+        self.show_hearing("preparing")
         try:
             listener = self._listen(self._pass_on, lambda: self._session.listening_for)
             listener.start()
@@ -287,14 +354,25 @@ class ChartingApp(Following):
     def _show_stopped(self, problem: str | None) -> None:
         self._show_partial("")
         self.query_one(LevelBar).clear()
-        self._show_hearing("stopped" if problem else "ended")
+        self.show_hearing("stopped" if problem else "ended")
         if problem:
             sentence = f"Not listening any more: {problem} Typing still works."
             self.query_one(Problems).tell("listening", sentence)
 
-    def _show_hearing(self, hearing: Hearing) -> None:
+    def show_hearing(self, hearing: Hearing) -> None:
+        """Show whether anything is heard, and which key changes that."""
         self._hearing = hearing
-        self.query_one(Status).hearing = hearing
+        shown = self._shown_hearing()
+        self.query_one(Status).hearing = shown
         self._show_idle()
+        if shown == "waiting":
+            self._show_partial("")
         self.query_one(HeardPanel).set_class(hearing == "typing", "-typing")
-        self.query_one(Keys).can_listen = hearing == "stopped"
+        self.query_one(Keys).attention = self._attention_key()
+
+    def _attention_key(self) -> Key | None:
+        if self._hearing == "stopped":
+            return LISTEN
+        if self._hearing in ("preparing", "listening"):
+            return STOP_LISTENING if self._session.is_listening else LISTEN
+        return None

@@ -31,10 +31,12 @@ _YES, _NO = Key("F2", "yes", "say('yes')"), Key("F3", "no", "say('no')")
 _UNDO, _REDO = Key("^Z", "undo", "say('undo')"), Key("^Y", "redo", "say('redo')")
 _PART = Key("F4", "part", "next_part")
 _LIGHT, _QUIT = Key("F6", "light", "turn_light", spare=True), Key("^Q", "quit", "quit")
-LISTEN_AGAIN = Key("F5", "listen", "listen_again")
+_SOUNDS = Key("F8", "sounds", "turn_sounds", spare=True)
+LISTEN = Key("F5", "listen", "turn_attention")
+STOP_LISTENING = Key("F5", "stop", "turn_attention")
 
 CHARTING_KEYS = (
-    _YES, _NO, _PART, _LIGHT, Key("F7", "plan", "follow"), _UNDO, _REDO,
+    _YES, _NO, _PART, _LIGHT, Key("F7", "plan", "follow"), _SOUNDS, _UNDO, _REDO,
     Key("^←", "back", "say('previous tooth')"), Key("^→", "next", "say('next tooth')"), _QUIT,
 )  # fmt: skip
 FOLLOWING_KEYS = (
@@ -51,8 +53,8 @@ EDITING_KEYS = (
 
 
 class Keys(Widget):
-    """What `keys` do, on up to `most_lines` lines; ^ stands for Ctrl. F5 is named while
-    `can_listen` is set."""
+    """What `keys` do, on up to `most_lines` lines; ^ stands for Ctrl. The key that
+    starts or stops listening is named while `attention` is set."""
 
     COMPONENT_CLASSES = {"keys--key"}  # noqa: RUF012
     DEFAULT_CSS = """
@@ -65,7 +67,7 @@ class Keys(Widget):
     """
     ALLOW_SELECT = False
 
-    can_listen: reactive[bool] = reactive(False, layout=True)
+    attention: reactive[Key | None] = reactive(None, layout=True)
     keys: reactive[tuple[Key, ...]] = reactive(CHARTING_KEYS, layout=True)
     most_lines: reactive[int] = reactive(1, layout=True)
 
@@ -74,11 +76,13 @@ class Keys(Widget):
         return len(self._lines(width))
 
     def _lines(self, width: int) -> list[list[Key]]:
-        """Return the keys by line, without the spare ones where they do not fit."""
-        keys = [*([LISTEN_AGAIN] if self.can_listen else []), *self.keys]
+        """Return the keys by line, without as many of the spare ones as do not fit."""
+        keys = [*([self.attention] if self.attention else []), *self.keys]
         lines = _set_in_lines(keys, width)
-        if len(lines) > self.most_lines:
-            lines = _set_in_lines([key for key in keys if not key.spare], width)
+        for spare in reversed([key for key in keys if key.spare]):
+            if len(lines) > self.most_lines:
+                keys.remove(spare)
+                lines = _set_in_lines(keys, width)
         return lines
 
     def _places(self) -> list[tuple[int, int, Key]]:

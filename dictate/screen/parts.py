@@ -57,6 +57,11 @@ SAY_THE_NOTE = "say the note now, in any words"
 TYPED_NOTE = "note: and then its words"
 
 
+def waiting_line(said_to_resume: str) -> str:
+    """Return what the line says while the tool does not listen."""
+    return f"say “{said_to_resume}”, or F5"
+
+
 def next_part(context: Context) -> Context:
     """Return the part that follows in a visit; the first follows the last."""
     return CONTEXTS[(CONTEXTS.index(context) + 1) % len(CONTEXTS)]

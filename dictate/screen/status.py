@@ -19,12 +19,16 @@ from dictate.screen.parts import PARTS
 from dictate.screen.signs import counted
 from dictate.text import harmless
 
-Hearing = Literal["typing", "preparing", "listening", "stopped", "ended"]
+Hearing = Literal["typing", "preparing", "listening", "waiting", "speaking", "stopped", "ended"]
+"""What comes of speech: "waiting" where a person said not to listen, "stopped" where a problem
+did; "speaking" while the tool itself makes a sound."""
 
 _WORDS: dict[Hearing, str] = {
     "typing": "○ TYPING ONLY",
     "preparing": "◌ GETTING READY",
     "listening": "● LISTENING",
+    "waiting": "■ NOT LISTENING",
+    "speaking": "♪ SPEAKING",
     "stopped": "✗ NOT LISTENING",
     "ended": "○ SOUND HAS ENDED",
 }
@@ -35,7 +39,9 @@ class Status(Widget):
     """The line on top; a click on the part of the visit asks for the next one. `now` tells the
     time, which is counted from when the case was opened."""
 
-    COMPONENT_CLASSES = {"status--stopped", "status--part", "status--note"}  # noqa: RUF012
+    COMPONENT_CLASSES = {  # noqa: RUF012
+        "status--stopped", "status--waiting", "status--speaking", "status--part", "status--note",
+    }  # fmt: skip
     DEFAULT_CSS = """
     Status {
         height: 1;
@@ -44,6 +50,8 @@ class Status(Widget):
         text-style: bold;
         text-wrap: nowrap;
         .status--stopped { color: white; background: $error; }
+        .status--waiting { color: black; background: $warning; }
+        .status--speaking { color: $background; background: $foreground; }
         .status--part { color: $background; background: $foreground; }
         .status--note { color: black; background: $warning; }
     }
@@ -52,7 +60,7 @@ class Status(Widget):
 
     chart: reactive[Chart | None] = reactive(None)
     hearing: reactive[Hearing] = reactive("typing")
-    taking_note: reactive[bool] = reactive(False)
+    note: reactive[str] = reactive("")
 
     class PartClicked(Message):
         """The part of the visit was clicked."""
@@ -74,9 +82,12 @@ class Status(Widget):
     def render(self) -> Content:
         """Draw the line; where it is too long, words are left out and the name is cut."""
         hearing = _WORDS[self.hearing]
-        style = self.get_visual_style("status--stopped") if self.hearing == "stopped" else ""
+        marked = self.hearing in ("stopped", "waiting", "speaking")
+        style = self.get_visual_style(f"status--{self.hearing}") if marked else ""
+        if marked:
+            hearing = f" {hearing} "
         part = self._part()
-        part_style = self.get_visual_style("status--note" if self.taking_note else "status--part")
+        part_style = self.get_visual_style("status--note" if self.note else "status--part")
         room = self.size.width - len(part) - len(hearing) - 6
         least = _LEAST_NAME + len(self._case.species) + 2
         middle = next((each for each in self._middles() if len(each) + least <= room), "")
@@ -93,8 +104,8 @@ class Status(Widget):
         if self.chart is None:
             return ""
         title = PARTS[self.chart.context].title.upper()
-        if self.taking_note:
-            return f" {title}: taking a note "
+        if self.note:
+            return f" {title}: {self.note} "
         if self.chart.dentition != "permanent":
             return f" {title}: {self.chart.dentition} dentition "
         return f" {title} "

@@ -1,0 +1,1 @@
+"""Answers by sound, so that eyes stay on the patient."""
