@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, cast, get_args
 
 import typer
 from rich.console import Console
@@ -20,6 +20,7 @@ from dictate.session import Session, now_utc
 from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, stored_session
+from dictate.text import harmless
 from dictate.visit_commands import assess, decide, formulary_app
 from dictate.voice_commands import voice_app
 
@@ -33,7 +34,7 @@ model_app = typer.Typer(help="Speech models that may be added.", no_args_is_help
 app.add_typer(model_app, name="model")
 
 SpeciesOption = Annotated[str, typer.Option("--species", help="dog or cat.")]
-EngineOption = Annotated[str, typer.Option("--engine", help="auto, vosk or sphinx.")]
+EngineOption = Annotated[str, typer.Option("--engine", help="auto, both, vosk or sphinx.")]
 ScaleOption = Annotated[int, typer.Option("--index-scale", help="Top grade of indices: 3 or 4.")]
 FromOption = Annotated[
     Path | None, typer.Option("--from", help="A new case's fields, .json or .toml; flags win.")
@@ -62,12 +63,24 @@ def _new_case(case_id: str, species: str, index_scale: int, **known: Any) -> Cas
     )
 
 
-def _engine(choice: str) -> Any:
-    from dictate.engines import recogniser_maker
+def _engine(choice: str, mllr: Path | None = None) -> Any:
+    from dictate.engines import EngineChoice, recogniser_maker
 
-    if choice not in ("auto", "vosk", "sphinx"):
-        raise DictateError(f"There is no engine {choice}: choose auto, vosk or sphinx.")
-    return recogniser_maker(choice, spoken_languages())  # type: ignore[arg-type]
+    if choice not in get_args(EngineChoice):
+        raise DictateError(f"There is no engine {choice}: choose auto, both, vosk or sphinx.")
+    return recogniser_maker(cast(EngineChoice, choice), spoken_languages(), mllr)
+
+
+def _voice_of(clinician: str) -> Path | None:
+    """Return the voice that is kept of who examines, and say that it is used, or why not."""
+    from dictate.enrolment.voice import find_voice
+
+    found = find_voice(clinician)
+    if found.problem:
+        print(found.problem, file=sys.stderr)
+    if found.mllr:
+        print(f"Listening with the voice of {harmless(clinician)}.")
+    return found.mllr
 
 
 def _print_json(data: Any) -> None:
@@ -190,7 +203,9 @@ def chart(
         "clinician": clinician or None,
     }
     session = _stored_session(case, from_file, flags)
-    make = _engine(engine)
+    # Vosk alone has no voices: they are fitted to the embedded engine.
+    voice = _voice_of(session.case.clinician) if listen and engine != "vosk" else None
+    make = _engine(engine, voice)
     app_listen = (
         (lambda tell, context: Listener(Microphone(microphone), make, tell, context, turns))
         if listen

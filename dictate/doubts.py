@@ -8,7 +8,7 @@ from typing import Any
 
 from dictate.chart.events import Event, Heard, Settled
 from dictate.chart.finding import same_place
-from dictate.statement_data import MOVES, clear, names_tooth, on_tooth
+from dictate.statement_data import MOVES, by_number, clear, names_tooth, on_tooth
 
 CHOICES = ("tooth", "teeth")
 """The happenings that take teeth in hand."""
@@ -23,9 +23,24 @@ class Doubt:
     heard: Heard
     follows: int | None = None
 
-    def holds(self, statements: Sequence[dict[str, Any]]) -> bool:
-        """Return whether it asks about these very statements."""
-        return clear(self.heard.statements) == clear(statements)
+    @property
+    def readings(self) -> dict[int, Sequence[dict[str, Any]]]:
+        """What may have been said, by number: 1 is what was heard, 2 its first alternative."""
+        others = (each.statements for each in self.heard.alternatives)
+        return dict(enumerate((clear(self.heard.statements), *others), start=1))
+
+    def reading_of(self, statements: Sequence[dict[str, Any]]) -> int | None:
+        """Return the number of the reading that is these very statements, None where none is."""
+        said = clear(statements)
+        return next((n for n, each in self.readings.items() if list(each) == said), None)
+
+    def reading_within(self, statements: Sequence[dict[str, Any]]) -> int | None:
+        """Return, of a doubt about a part of an utterance, the number of the reading all of which
+        is among these statements, None where none is."""
+        if self.heard.part_of is None:
+            return None
+        within = (n for n, each in self.readings.items() if all(one in statements for one in each))
+        return next(within, None)
 
 
 def numbered(events: Iterable[Event]) -> Iterator[tuple[int, Heard]]:
@@ -54,6 +69,29 @@ def with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
 def held(asked: Iterable[Doubt]) -> list[dict[str, Any]]:
     """Return the statements that doubts hold, in order."""
     return [each for doubt in asked for each in clear(doubt.heard.statements)]
+
+
+def held_instead(asked: Sequence[Doubt], number: int) -> list[dict[str, Any]] | str:
+    """Return what doubts hold where another reading of the first of them was meant, a sentence
+    where it has none of that number, or where nobody can tell what becomes of what follows it."""
+    first, *followers = asked
+    if number not in first.readings:
+        return "There is no such reading: say yes or no."
+    heard, instead = first.readings[1], list(first.readings[number])
+    following = held(followers)
+    here, there = _chosen_last(heard), _chosen_last(instead)
+    if here == there or not following:
+        return [*instead, *following]
+    same = here is not None and all(_tooth_of(each) == here.get("tooth") for each in following)
+    if not same or there is None or "tooth" not in there:
+        return "More was said since: say no, then say it again."
+    return [*instead, *(on_tooth(each, None) for each in following)]
+
+
+def _chosen_last(statements: Iterable[dict[str, Any]]) -> dict[str, Any] | None:
+    """Return the statement that says which tooth, or teeth, are in hand after all of them."""
+    chosen = [by_number(each) for each in statements]
+    return next((e for e in reversed(chosen) if e["statement"] in ("tooth", "teeth")), None)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,9 @@
 """Listen in the background: a source, cut into utterances, recognised, and told to a callback.
 
 The thread never touches the chart: whoever it tells decides what to do, on their own thread.
+
+An utterance is over only after a silence that is longer than a pause within one. It is recognised
+as soon as it may be over, while that silence lasts; if speech goes on, that work is thrown away.
 """
 
 from __future__ import annotations
@@ -10,12 +13,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+import numpy as np
+
 from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING
 from dictate.sounds.turns import CaptureClock, Turns
 from dictate.speech.audio import SAMPLE_RATE, AudioSource, Samples, UtteranceAudio
 from dictate.speech.level import is_clipping, level_dbfs
-from dictate.speech.recogniser import Hypothesis, Recogniser
+from dictate.speech.recogniser import NOTE, Hypothesis, Recogniser
 from dictate.speech.segmentation import (
     Segmenter,
     SegmenterSettings,
@@ -23,6 +28,7 @@ from dictate.speech.segmentation import (
     SpeechAudio,
     SpeechBegan,
     SpeechEnded,
+    SpeechPaused,
 )
 
 
@@ -76,6 +82,25 @@ _A_FRAME_S = 0.03
 _AT_ONCE_S = 0.12
 """Speech that begins so soon after a gap may have begun inside it."""
 
+
+@dataclass(frozen=True, eq=False)
+class _Ahead:
+    """What was made in a pause of the samples, shape (n,), of the utterance up to there."""
+
+    hypothesis: Hypothesis
+    samples: Samples
+    listened_for: str | None
+
+    def holds_for(self, samples: Samples, listened_for: str | None) -> bool:
+        return listened_for == self.listened_for and np.array_equal(samples, self.samples)
+
+
+_IN_VAIN = 0.25
+"""Of the sound that is heard, this share may be recognised in vain: it bounds the work where
+somebody makes many pauses within utterances."""
+_IN_VAIN_AT_MOST_S = 12.0
+"""What was not made use of is kept up to this (s of sound)."""
+
 CUT_SHORT = "It was cut short when listening stopped."
 
 
@@ -112,6 +137,8 @@ class Listener(threading.Thread):
         self._pushed_s = 0.0
         self._begun_s = 0.0
         self._gaps_s: list[float] = []
+        self._ahead: _Ahead | None = None
+        self._spare_s = _IN_VAIN_AT_MOST_S
 
     def stop(self) -> None:
         """Ask the thread to end; it ends within a block of audio."""
@@ -141,7 +168,8 @@ class Listener(threading.Thread):
             self._take(event, recogniser)
 
     def _hear(self, block: Samples, recogniser: Recogniser) -> None:
-        length_s = len(block) / SAMPLE_RATE
+        length_s = _length_s(block)
+        self._spare_s = min(_IN_VAIN_AT_MOST_S, self._spare_s + _IN_VAIN * length_s)
         began, ended = self._clock.captured(length_s)
         if self._turns is not None and self._turns.is_own_sound(began, ended):
             self._mark_gap()
@@ -187,25 +215,29 @@ class Listener(threading.Thread):
             case SpeechBegan(start_s):
                 self._is_running = True
                 self._begun_s = self._taken_s - self._pushed_s + start_s
+                self._ahead = None
                 self._attend(recogniser)
                 recogniser.start()
             case SpeechAudio(samples):
+                self._resume(recogniser)
                 words = recogniser.feed(samples)
                 if not self._is_waiting:
                     self._tell(Partial(words))
+            case SpeechPaused(utterance):
+                self._recognise_ahead(utterance, recogniser)
             case SpeechEnded(utterance):
                 self._is_running = False
                 self._tell(Partial(""))
                 self._judge(utterance, recogniser, over_at_s)
             case _:
                 self._is_running = False
+                self._throw_away()
                 self._tell(Partial(""))
 
     def _judge(
         self, utterance: UtteranceAudio, recogniser: Recogniser, over_at_s: float | None
     ) -> None:
-        spoken_s = utterance.start_s + _PRE_ROLL_S - _AT_ONCE_S
-        missed = any(spoken_s <= gap < utterance.end_s for gap in self._gaps_s)
+        missed = self._is_missed(utterance)
         self._gaps_s = [gap for gap in self._gaps_s if gap >= utterance.end_s]
         audio = replace(
             utterance,
@@ -217,12 +249,53 @@ class Listener(threading.Thread):
                 self._tell(Missed(audio))
             return
         self._attend(recogniser)
-        hypothesis = recogniser.finish(utterance.samples)
+        hypothesis = self._recognise(utterance.samples, recogniser)
         went_on = over_at_s is not None and utterance.end_s > over_at_s - _A_FRAME_S
-        if went_on and hypothesis.trust == "sure":
-            hypothesis = replace(hypothesis, trust="doubtful", reason=CUT_SHORT)
+        if went_on and hypothesis.trust != "foreign":
+            hypothesis = replace(
+                hypothesis, trust="doubtful", reason=CUT_SHORT, doubtful_words=()
+            )
         self._tell(Understood(hypothesis, audio, self._listened_for))
 
     def _attend(self, recogniser: Recogniser) -> None:
         if self._listened_for is not None:
             recogniser.attend(self._listened_for)
+
+    def _is_missed(self, utterance: UtteranceAudio) -> bool:
+        spoken_s = utterance.start_s + _PRE_ROLL_S - _AT_ONCE_S
+        return any(spoken_s <= gap < utterance.end_s for gap in self._gaps_s)
+
+    def _recognise_ahead(self, utterance: UtteranceAudio, recogniser: Recogniser) -> None:
+        """Recognise an utterance that may be over. A note is left until it is: it has many pauses,
+        and general English takes long."""
+        if self._listened_for == NOTE or self._is_missed(utterance):
+            return
+        if _length_s(utterance.samples) > self._spare_s:
+            return
+        self._attend(recogniser)
+        hypothesis = recogniser.finish(utterance.samples)
+        self._ahead = _Ahead(hypothesis, utterance.samples, self._listened_for)
+
+    def _recognise(self, samples: Samples, recogniser: Recogniser) -> Hypothesis:
+        if self._ahead is not None and self._ahead.holds_for(samples, self._listened_for):
+            return self._ahead.hypothesis
+        self._resume(recogniser)
+        return recogniser.finish(samples)
+
+    def _resume(self, recogniser: Recogniser) -> None:
+        """Throw away what was recognised ahead, and bring the engine, for which the utterance was
+        over, to where it was before."""
+        if self._ahead is None:
+            return
+        recogniser.start()
+        recogniser.feed(self._ahead.samples)
+        self._throw_away()
+
+    def _throw_away(self) -> None:
+        if self._ahead is not None:
+            self._spare_s -= _length_s(self._ahead.samples)
+            self._ahead = None
+
+
+def _length_s(samples: Samples) -> float:
+    return len(samples) / SAMPLE_RATE

@@ -18,8 +18,9 @@ from dictate.speech.segmentation import utterances, whole_file
 
 @dataclass(frozen=True)
 class Replay:
-    """What came of a replay: the utterances in order, the length of the audio and the processor
-    time of this process since `replay` was called, both in s."""
+    """What came of a replay: the utterances in order, two for one of which a part is asked about;
+    the length of the audio and the processor time of this process since `replay` was called, both
+    in s."""
 
     heard: tuple[Heard, ...]
     audio_s: float
@@ -41,9 +42,9 @@ def replay(
     for source in sources:
         for audio in _utterances(source):
             recogniser.attend(session.listening_for)
-            became = session.hear(recogniser.finish(audio.samples), audio)
-            if became is not None:
-                heard.append(became)
+            before = len(session.heard)
+            session.hear(recogniser.finish(audio.samples), audio)
+            heard += [each.what for each in session.heard[before:] if isinstance(each.what, Heard)]
     audio_s = sum(source.length_s for source in sources)
     return Replay(tuple(heard), audio_s, time.process_time() - began)
 

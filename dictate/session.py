@@ -25,6 +25,7 @@ from dictate.chart.draft import Plan, chart_with
 from dictate.chart.events import (
     CONTEXTS,
     GO_TO_NAMES,
+    Alternative,
     Decided,
     Decision,
     Event,
@@ -44,6 +45,7 @@ from dictate.doubts import (
     PutRight,
     doubt_about_tooth,
     held,
+    held_instead,
     is_about,
     last_choice,
     open_doubts,
@@ -52,6 +54,8 @@ from dictate.doubts import (
     with_followers,
 )
 from dictate.grammar.spoken import WAITING, SpokenLanguages
+from dictate.one_breath import asked_with, charted_before, correct_in_part, said_last
+from dictate.part_doubt import divided, whole_alternatives
 from dictate.phrases.reading import Reading, read_typed, read_utterance
 from dictate.phrases.statements import Command
 from dictate.speech.audio import Samples, UtteranceAudio
@@ -65,9 +69,10 @@ from dictate.statement_data import (
     as_data,
     by_number,
     clear,
+    moves_on,
     on_tooth,
 )
-from dictate.statement_words import statement_in_words
+from dictate.statement_words import READINGS, statement_in_words
 from dictate.verdict import (
     TYPED,
     Verdict,
@@ -79,8 +84,9 @@ from dictate.verdict import (
 )
 
 Answer = Literal["confirmed", "rejected", "repeated"]
-_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "left", "note", *TO_THE_TOOL)
+_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "choose", "left", "note", *TO_THE_TOOL)
 _TYPED_NOTE = "note:"
+_TYPED_CHOICES = {str(number): f"the {name}" for number, name in READINGS.items()}
 
 
 def now_utc() -> datetime:
@@ -142,6 +148,12 @@ class Session:
         """The open doubts, the one asked last at the end."""
         return open_doubts(self._events)
 
+    def charted_with(self, asked: Heard) -> Heard | None:
+        """Return what became of the rest of an utterance, a part of which is asked about; None
+        where all of it is."""
+        of = (each.what for each in self._events if each.sequence == asked.part_of)
+        return next((each for each in of if isinstance(each, Heard)), None)
+
     @property
     def listening_for(self) -> str:
         """What an engine is to listen for: the part of the visit, a note of any words, or what
@@ -195,13 +207,16 @@ class Session:
         return heard
 
     def type_text(self, text: str) -> Heard:
-        """Take a typed phrase; return what became of it. What follows "note:" is a note."""
+        """Take a typed phrase; return what became of it. What follows "note:" is a note; while a
+        doubt is open, a number alone is its reading of that number."""
         words = text.strip()
         if words.lower().startswith(_TYPED_NOTE):
             return self._take_note(words[len(_TYPED_NOTE) :].strip())
         typed = Hypothesis(text, score=1.0, trust="sure", engine=TYPED)
         if words and self._note_is_due(TYPED) and not self._is_about_attention(typed):
             return self._take_note(words)
+        if words in _TYPED_CHOICES and self.doubts:
+            typed = replace(typed, text=_TYPED_CHOICES[words])
         return self._hear(typed, None)
 
     def hear(
@@ -211,7 +226,9 @@ class Session:
         listened_for: str | None = None,
     ) -> Heard | None:
         """Take an utterance from an engine; return what became of it, None where it was said while
-        not listening: then nothing of it is kept, but for what starts listening again.
+        not listening: then nothing of it is kept, but for what starts listening again. Where only a
+        part of it is in doubt, that part is an utterance of its own, and is returned; the rest
+        stands before it (`charted_with`).
 
         `listened_for` is what the engine was listening for, where that may be another thing than
         `listening_for` is by now: an utterance that was over when a key stopped listening is
@@ -233,14 +250,17 @@ class Session:
         statements = tuple(as_data(statement) for statement in reading.statements)
         verdict = self._verdict(hypothesis, reading, statements)
         heard = Heard(
-            text=hypothesis.text,
+            text=verdict.words or hypothesis.text,
             outcome=verdict.outcome,
             reason=verdict.reason or repairs_in_words(reading),
             rule=verdict.rule,
             statements=verdict.statements or statements,
             score=None if hypothesis.engine == TYPED else hypothesis.score,
+            alternatives=verdict.alternatives,
             **_source(hypothesis, audio),
         )
+        if verdict.sure is not None:
+            return self._record_in_two(hypothesis.text, verdict.sure, heard)
         if verdict.outcome == "charted" and [each["statement"] for each in statements] in ATTENTION:
             return self._attend(statements[0]["statement"] == START, hypothesis, audio)
         self._record(heard, verdict.happenings)
@@ -354,13 +374,31 @@ class Session:
         self._record(heard, (Noted(text=text, tooth=tooth, verified=True),))
         return heard
 
-    def _record(self, heard: Heard, happenings: Sequence[Happening]) -> None:
+    def _record_in_two(self, text: str, sure: Verdict, asked: Heard) -> Heard:
+        """Keep an utterance of which a part is asked about, as one thing: what is sure first."""
+        kept = {
+            "text": text,
+            "outcome": sure.outcome,
+            "reason": sure.reason,
+            "statements": sure.statements,
+            "alternatives": (),
+        }
+        asked = asked.model_copy(update={"part_of": len(self._events) + 1})
+        self._record(asked.model_copy(update={**kept, "part_of": None}), sure.happenings, asked)
+        return asked
+
+    def _record(
+        self, heard: Heard, happenings: Sequence[Happening], asked: Heard | None = None
+    ) -> None:
         number = len(self._events) + 1
         time = self._now()
         new = [
             Event(sequence=number + place, utterance=number, time=time, what=what)
             for place, what in enumerate((heard, *happenings))
         ]
+        if asked is not None:
+            last = number + len(new)
+            new.append(Event(sequence=last, utterance=last, time=time, what=asked))
         self._save(new)
         self._events += new
         if any(isinstance(what, Undone | Redone) for what in happenings):
@@ -383,17 +421,19 @@ class Session:
             return Verdict("refused", sentence, rule="part")
         commands = [each for each in reading.statements if isinstance(each, Command)]
         if reading.is_clear and commands and commands[0].command in _COMMANDS_ALONE:
-            return self._obey(commands[0].command, hypothesis)
+            return self._obey(commands[0], hypothesis)
         if commands and commands[0].command == "correction":
             return self._put_right(hypothesis, reading, statements)
         return self._chart_or_ask(hypothesis, reading, statements)
 
-    def _obey(self, command: str, hypothesis: Hypothesis) -> Verdict:
+    def _obey(self, command: Command, hypothesis: Hypothesis) -> Verdict:
         if hypothesis.trust != "sure":
             return Verdict("refused", f"“{hypothesis.text}”? Say it again, or press a key.")
-        match command:
+        match command.command:
             case "confirm" | "reject":
-                return self._answer(confirmed=command == "confirm")
+                return self._answer(confirmed=command.command == "confirm")
+            case "choose":
+                return self._answer(confirmed=True, reading=int(command.about or 1))
             case "undo":
                 return self._undo()
             case "redo":
@@ -411,12 +451,16 @@ class Session:
 
     def _undo(self) -> Verdict:
         doubts = self.doubts
-        if doubts and self._was_just_asked(doubts[-1]):
-            return self._answer(confirmed=False)
         standing = standing_utterances(self._events)
-        if not standing:
+        last = standing[-1][0].utterance if standing else None
+        just_asked = bool(doubts) and self._was_just_asked(doubts[-1])
+        if just_asked and (last is None or doubts[-1].heard.part_of != last):
+            return self._answer(confirmed=False)
+        if last is None:
             return Verdict("refused", "There is nothing to undo.")
-        return Verdict("charted", happenings=(Undone(of=standing[-1][0].utterance),))
+        parts = asked_with(doubts, last)
+        set_aside = tuple(_settled(each, "rejected") for each in parts)
+        return Verdict("charted", happenings=(*set_aside, Undone(of=last)))
 
     def _redo(self) -> Verdict:
         undone = undone_utterances(self._events)
@@ -424,7 +468,7 @@ class Session:
             return Verdict("refused", "There is nothing to redo.")
         return Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
 
-    def _answer(self, confirmed: bool) -> Verdict:
+    def _answer(self, confirmed: bool, reading: int = 1) -> Verdict:
         doubts = self.doubts
         if not doubts:
             return Verdict("refused", "Nothing was asked.")
@@ -432,12 +476,14 @@ class Session:
         if not confirmed:
             settled = tuple(Settled(of=each.number, answer="rejected") for each in asked)
             return Verdict("charted", happenings=settled)
-        return self._settle(asked, "confirmed")
+        return self._settle(asked, "confirmed", reading)
 
-    def _settle(self, asked: Sequence[Doubt], answer: Answer) -> Verdict:
-        """Chart what doubts hold, as one thing said, unless a rule forbids it. A tooth that was
-        taken in hand since then stays in hand."""
-        waiting = held(asked)
+    def _settle(self, asked: Sequence[Doubt], answer: Answer, reading: int = 1) -> Verdict:
+        """Chart what doubts hold, by that reading of the first, as one thing said, unless a rule
+        forbids it. A tooth that was taken in hand since then stays in hand."""
+        waiting = held(asked) if reading == 1 else held_instead(asked, reading)
+        if isinstance(waiting, str):
+            return Verdict("refused", waiting)
         standing = standing_utterances(self._events)
         charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
         if charted_since and any(each["statement"] == "correction" for each in waiting):
@@ -448,15 +494,18 @@ class Session:
         if plan.objection and plan.objection.sentence != asked[-1].heard.reason:
             again = tuple(Settled(of=doubt.number, answer="rejected") for doubt in asked)
             return Verdict("query", plan.objection.sentence, again, plan.statements)
-        settled = tuple(Settled(of=doubt.number, answer=answer) for doubt in asked)
+        first, *followers = asked
+        settled = (
+            _settled(first, answer, reading),
+            *(_settled(doubt, answer) for doubt in followers),
+        )
         chosen_since = last_choice(self._events) > asked[-1].number
         stay = _taken_in_hand(self.chart) if chosen_since else ()
         return Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
         if any(each["statement"] == "correction" for each in statements):
-            standing = standing_utterances(self._events)
-            return plan_correction(self.chart, standing[-1] if standing else (), statements)
+            return plan_correction(self.chart, said_last(self._events, statements), statements)
         return plan_statements(self.chart, statements)
 
     def _chart_or_ask(
@@ -467,31 +516,76 @@ class Session:
             return not_understood(hypothesis)
         waiting = doubt_about_tooth(self._events)
         plan = plan_statements(self.chart, understood)
-        if waiting and plan.leans:
+        leans = plan.leans or moves_on(understood)
+        if waiting and leans:
             return self._follow(waiting, understood)
         impossible = plan.objection is not None and plan.objection.verdict == "impossible"
-        if tooth_was_refused(self._events) and plan.leans and not impossible:
+        if tooth_was_refused(self._events) and leans and not impossible:
             reason = "The tooth named last was refused: say which tooth."
             return Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)
         if not plan.happenings:
             return not_understood(hypothesis)
-        repeated = [each for each in self.doubts if each.holds(plan.statements)]
-        if repeated and hypothesis.trust == "sure" and reading.is_clear:
-            return replace(self._settle(repeated[-1:], "repeated"), statements=plan.statements)
+        certain = reading.is_clear and hypothesis.trust == "sure"
+        repeated = [each for each in self.doubts if each.reading_of(plan.statements)]
+        if repeated and certain:
+            number = repeated[-1].reading_of(plan.statements) or 1
+            verdict = self._settle(repeated[-1:], "repeated", number)
+            return replace(verdict, statements=plan.statements)
+        if (in_part := self._ask_in_part(hypothesis, reading)) is not None:
+            return in_part
         asked = question(hypothesis, reading, plan)
         if asked:
             kept = tuple(each for each in statements if each["statement"] == "unclear")
-            certain = reading.is_clear and hypothesis.trust == "sure"
             return Verdict(
                 "query",
                 asked,
                 tuple(each for each in plan.happenings if certain and each.event in CHOICES),
                 (*plan.statements, *kept),
+                alternatives=self._alternatives(hypothesis, reading, plan),
             )
         remarks = " ".join(plan.remarks) or None
-        return Verdict("charted", remarks, plan.happenings, plan.statements)
+        again = [(each, each.reading_within(plan.statements)) for each in self.doubts]
+        settled = tuple(_settled(each, "repeated", number) for each, number in again if number)
+        return Verdict("charted", remarks, (*settled, *plan.happenings), plan.statements)
+
+    def _ask_in_part(self, hypothesis: Hypothesis, reading: Reading) -> Verdict | None:
+        """Ask about what doubtful words belong to, and chart the rest; None where all of the
+        utterance must be asked about, or refused."""
+        if hypothesis.trust != "doubtful" or not hypothesis.doubtful_words:
+            return None
+        part = divided(self.chart, hypothesis, reading, self._reader(hypothesis))
+        if part is None:
+            return None
+        certain = replace(hypothesis, trust="sure", doubtful_words=())
+        statements = tuple(as_data(each) for each in part.sure.statements)
+        sure = self._chart_or_ask(certain, part.sure, statements)
+        if sure.outcome != "charted":
+            return None
+        plan = plan_statements(chart_with(self.chart, sure.happenings), part.asked)
+        asked = question(hypothesis, reading, plan)
+        return Verdict(
+            "query",
+            asked,
+            statements=part.asked,
+            alternatives=part.alternatives,
+            words=part.words,
+            sure=sure,
+        )
+
+    def _alternatives(
+        self, hypothesis: Hypothesis, reading: Reading, plan: Plan
+    ) -> tuple[Alternative, ...]:
+        if hypothesis.trust != "doubtful" or not reading.is_clear:
+            return ()
+        may_lean = not doubt_about_tooth(self._events) and not tooth_was_refused(self._events)
+        read = self._reader(hypothesis)
+        return whole_alternatives(self.chart, hypothesis, plan, read, may_lean)
+
+    def _reader(self, hypothesis: Hypothesis) -> Callable[[str], Reading]:
+        """Return what reads another sentence as this one was read."""
+        return lambda text: self._read(replace(hypothesis, text=text))
 
     def _follow(self, doubt: Doubt, statements: Sequence[dict[str, Any]]) -> Verdict:
         named = plan_statements(self.chart, clear(doubt.heard.statements))
@@ -512,6 +606,8 @@ class Session:
             asked = asked if is_about(asked, statements) else ()
         if asked and reading.is_clear and hypothesis.trust == "sure":
             right = put_right(asked, statements)
+            before = charted_before(self._events, asked[-1].heard)
+            right = correct_in_part(right, before, clear(statements))
             if isinstance(right, str):
                 return Verdict("refused", right)
             if right is not None:
@@ -553,6 +649,11 @@ class Session:
             return Verdict("query", reading_back, settled, plan.statements)
         marked = ({"statement": "correction"}, *plan.statements)
         return Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
+
+
+def _settled(doubt: Doubt, answer: Answer, reading: int = 1) -> Settled:
+    chosen = reading if reading > 1 else None
+    return Settled(of=doubt.number, answer=answer, chosen=chosen)
 
 
 def _is_to_the_tool(what: Happening) -> bool:

@@ -74,6 +74,13 @@ def by_number(statement: dict[str, Any]) -> dict[str, Any]:
     return statement
 
 
+def moves_on(statements: Iterable[Mapping[str, Any]]) -> bool:
+    """Return whether the first tooth that statements take in hand is a move along the arch: which
+    one it is depends on the tooth in hand before."""
+    kinds = (each["statement"] for each in statements)
+    return next((kind in MOVES for kind in kinds if kind in ("tooth", "teeth", *MOVES)), False)
+
+
 def names_tooth(statements: Iterable[Mapping[str, Any]]) -> bool:
     """Return whether statements take a tooth in hand, or may have been meant to."""
     return any(

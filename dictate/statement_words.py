@@ -8,6 +8,9 @@ from typing import Any
 from dictate.chart.finding import Finding
 from dictate.chart.observation import Observation
 
+READINGS = {2: "second", 3: "third"}
+"""The readings of an utterance that are asked about beside the first, by number."""
+
 _ALL, _REST = "all", "rest"
 _KINDS_OF_TEETH = ("incisors", "canines", "premolars", "molars")
 _PARTS = {"awake": "head and mouth, awake", "soft_tissue": "soft tissue"}
@@ -85,6 +88,10 @@ def _of_decision(statement: Mapping[str, Any]) -> str:
     return f"{statement['decision']} on {statement['tooth']}: {what}"
 
 
+def _of_choice(statement: Mapping[str, Any]) -> str:
+    return f"the {READINGS[int(statement['about'])]}"
+
+
 def _of_command(statement: Mapping[str, Any]) -> str:
     kind = str(statement["statement"])
     words = _COMMANDS.get(kind, kind)
@@ -106,4 +113,5 @@ _WORDS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "clear": _of_clear,
     "unclear": _of_unclear,
     "decision": _of_decision,
+    "choose": _of_choice,
 }

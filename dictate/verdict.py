@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from dictate.chart.draft import Plan
-from dictate.chart.events import Happening, Outcome
+from dictate.chart.events import Alternative, Happening, Outcome
 from dictate.chart.observation import Observation
 from dictate.phrases.normalise import spoken_words
 from dictate.phrases.reading import Reading
@@ -21,13 +21,17 @@ TYPED = "keyboard"
 @dataclass(frozen=True)
 class Verdict:
     """What becomes of an utterance, the sentence that says why, what happens, and the statements
-    and the rule that are kept with it."""
+    and the rule that are kept with it. A query may have `alternatives`, and be about some `words`
+    only: then `sure` is what becomes of the rest."""
 
     outcome: Outcome
     reason: str | None = None
     happenings: tuple[Happening, ...] = ()
     statements: tuple[dict[str, Any], ...] = ()
     rule: str | None = None
+    alternatives: tuple[Alternative, ...] = ()
+    words: str | None = None
+    sure: Verdict | None = None
 
 
 def not_understood(hypothesis: Hypothesis) -> Verdict:

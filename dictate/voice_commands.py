@@ -66,7 +66,7 @@ def recogniser_of(languages: SpokenLanguages) -> Callable[[Path | None], Recogni
     """Return what makes the embedded engine, with its own model or fitted by a transform."""
     from dictate.speech.sphinx import SphinxRecogniser
 
-    return lambda mllr: SphinxRecogniser(languages, mllr=mllr)  # type: ignore[call-arg]
+    return lambda mllr: SphinxRecogniser(languages, mllr=mllr)
 
 
 def _read_live(

@@ -1,4 +1,3 @@
-import inspect
 import json
 import os
 import stat
@@ -25,7 +24,7 @@ from dictate.enrolment.adapt import (
     mllr_text,
     read_mllr,
 )
-from dictate.enrolment.alignment import Aligned, Aligner, features
+from dictate.enrolment.alignment import Aligned, Aligner, streams_of
 from dictate.enrolment.enrol import FEWEST_READINGS, EnrolmentError, Reading, enrol, helps
 from dictate.enrolment.phrases import PHRASES, Phrase, enrolment_phrases, phones_in
 from dictate.enrolment.reading import Asked, Taken, read_folder, read_live
@@ -41,9 +40,9 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
+from dictate.speech.front_end import features
 from dictate.speech.recogniser import Hypothesis
 from dictate.speech.segmentation import utterances
-from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import FIXTURES, MANIFEST
 
 NOW = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
@@ -54,10 +53,6 @@ WORTH_IT = Gain(
     understood_after=17,
     wrong_before=2,
     wrong_after=0,
-)
-takes_a_voice = pytest.mark.skipif(
-    "mllr" not in inspect.signature(SphinxRecogniser).parameters,
-    reason="this engine takes no transform",
 )
 
 
@@ -135,7 +130,7 @@ def test_the_model_is_read_whole():
 
 def test_the_differences_of_a_steady_rise_are_steady_and_then_none():
     rise = np.arange(30.0)[:, np.newaxis] * np.ones(CEPSTRA)
-    streams = features(rise)
+    streams = streams_of(rise)
     assert streams.shape == (30, 3, CEPSTRA)
     assert np.allclose(streams[:, 0].mean(axis=0), 0)
     assert np.allclose(streams[5:-5, 1], 4)
@@ -172,20 +167,31 @@ def test_the_engine_aligns_the_same_with_a_transform_that_changes_nothing(tmp_pa
     reading = sentences("flite_slt", 1)[0]
     mllr = tmp_path / "mllr"
     mllr.write_text(mllr_text(UNCHANGED))
-    with Aligner(spoken_languages()) as plain, Aligner(spoken_languages(), mllr) as same:
-        first, second = (each.align(reading.text, reading.samples) for each in (plain, same))
+    plain, same = Aligner(spoken_languages()), Aligner(spoken_languages(), mllr)
+    first, second = (each.align(reading.text, reading.samples) for each in (plain, same))
     assert first is not None and second is not None
     assert np.array_equal(first.senones, second.senones)
 
 
-def test_no_sound_is_left_behind_by_an_alignment():
+def test_no_sound_is_left_behind_by_an_alignment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+    (aligned,) = align_all(spoken_languages(), pairs(sentences("flite_slt", 1)), UNCHANGED)
+    assert aligned is not None
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_aligned_is_what_the_engine_decodes():
     reading = sentences("flite_slt", 1)[0]
-    with Aligner(spoken_languages()) as aligner:
-        folder = Path(aligner._folder.name)
-        assert stat.S_IMODE(folder.stat().st_mode) == 0o700
-        aligner.align(reading.text, reading.samples)
-        assert [path.name for path in folder.iterdir()] == ["words.dict"]
-    assert not folder.exists()
+    aligned = Aligner(spoken_languages()).align(reading.text, reading.samples)
+    assert aligned is not None
+    heard = streams_of(features(reading.samples).astype(np.float64))
+    assert np.array_equal(aligned.features, heard[: len(aligned.features)])
+
+
+def test_frames_without_energy_do_not_move_the_mean():
+    heard = np.ones((6, CEPSTRA))
+    heard[:2] = -30
+    assert np.allclose(streams_of(heard)[2:, 0], 0)
 
 
 # The regression
@@ -534,7 +540,6 @@ def test_voices_are_listed_and_removed():
     assert kept_voices() == ()
 
 
-@takes_a_voice
 def test_a_voice_read_from_a_folder_is_kept_where_it_helps(tmp_path: Path):
     voices = pytest.importorskip("audio_fixtures.voices")
     if "espeak_en_gb" not in voices.voices_here():
@@ -552,3 +557,67 @@ def test_a_voice_read_from_a_folder_is_kept_where_it_helps(tmp_path: Path):
     assert not [
         name for _, _, files in os.walk(tmp_path / "data") for name in files if "wav" in name
     ]
+
+
+# Charting with it
+
+
+@pytest.fixture
+def chart_with_voice(monkeypatch: pytest.MonkeyPatch):
+    """Open a case on a screen that is never shown; return the run and the voice of the engine."""
+    voices: list[Path | None] = []
+
+    def maker(choice, languages, mllr=None):
+        voices.append(mllr)
+        return lambda: None
+
+    monkeypatch.setattr("dictate.engines.recogniser_maker", maker)
+    monkeypatch.setattr("dictate.screen.app.ChartingApp.run", lambda self: None)
+
+    def chart(*arguments: str):
+        return CliRunner().invoke(app, ["chart", *arguments]), voices[-1]
+
+    return chart
+
+
+def test_a_case_is_charted_with_the_voice_of_its_clinician(chart_with_voice):
+    keep_voice("Dr. Ada Lind", UNCHANGED, 20, WORTH_IT, NOW)
+    done, voice = chart_with_voice("--clinician", "Dr. Ada Lind")
+    assert (done.exit_code, voice) == (0, find_voice("Dr. Ada Lind").mllr)
+    assert "Listening with the voice of Dr. Ada Lind." in done.stdout
+    case = done.stdout.split("Case ")[1].split()[0]
+    assert chart_with_voice(case)[1] == voice
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        (),
+        ("--clinician", "Dr. Bo"),
+        ("--clinician", "Ada", "--no-listen"),
+        ("--clinician", "Ada", "--engine", "vosk"),
+    ],
+)
+def test_without_a_voice_that_can_be_used_none_is_spoken_of(chart_with_voice, arguments):
+    keep_voice("Ada", UNCHANGED, 20, WORTH_IT, NOW)
+    done, voice = chart_with_voice(*arguments)
+    assert (done.exit_code, voice) == (0, None)
+    assert "voice of" not in done.output
+
+
+def test_a_damaged_voice_is_told_in_a_sentence_and_charting_goes_on(chart_with_voice):
+    keep_voice("Ada", UNCHANGED, 20, WORTH_IT, NOW)
+    mllr = find_voice("Ada").mllr
+    assert mllr is not None
+    mllr.write_text("1 3 13")
+    done, voice = chart_with_voice("--clinician", "Ada")
+    assert (done.exit_code, voice) == (0, None)
+    assert done.stderr.count("\n") == 1 and "The kept voice is damaged" in done.stderr
+
+
+def test_a_voice_made_before_noise_was_turned_down_otherwise_is_not_used(monkeypatch):
+    keep_voice("Ada", UNCHANGED, 20, WORTH_IT, NOW)
+    monkeypatch.setattr("dictate.enrolment.voice.Suppression", lambda: "another")
+    found = find_voice("Ada")
+    assert found.mllr is None
+    assert found.problem is not None and "another engine" in found.problem

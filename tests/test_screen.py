@@ -6,7 +6,7 @@ from dictate.listening import Partial, Stopped
 from dictate.screen.entry import PhraseInput
 from dictate.screen.keys import Keys
 from dictate.screen.mouth import Mouth
-from dictate.speech.recogniser import Hypothesis
+from dictate.speech.recogniser import DoubtfulWord, Hypothesis
 from tests.screen_pilot import LARGE, SMALL, Listening, app_of, enter, screen_of, see, session_of
 
 
@@ -183,3 +183,50 @@ async def test_the_light_theme_and_back():
         assert not app.current_theme.dark
         await pilot.press("f6")
         assert app.current_theme.dark
+
+
+@pytest.mark.parametrize(
+    "answer, since, depth",
+    [
+        ("f2", "– confirmed", 5),
+        ("f9", "– confirmed,", 9),
+        ("f12", "– confirmed,", 4),
+        ("f3", "– set aside", None),
+    ],
+)
+async def test_a_doubtful_word_is_settled_by_the_key_of_its_reading(answer, since, depth):
+    session = session_of(phrases=["109 calculus 1"])
+    session.hear(
+        Hypothesis(
+            "two oh eight calculus two pocket five",
+            trust="doubtful",
+            reason="“five” or “nine”?",
+            engine="fake",
+            doubtful_words=(DoubtfulWord(6, ("nine", "four")),),
+        )
+    )
+    app = app_of(session)
+    async with app.run_test(size=SMALL) as pilot:
+        await see(pilot, "? “five” or “nine”?")
+        await see(pilot, "heard  “pocket five”")
+        await see(pilot, "YES charts  208: pocket 5 mm")
+        await see(pilot, "or 2 charts  208: pocket 9 mm · say “the second”, press F9 or type 2")
+        await see(pilot, "or 3 charts  208: pocket 4 mm · say “the third”, press F12 or type 3")
+        await see(pilot, "✓ charted  “two oh eight calculus two")
+        await pilot.press(answer)
+        await see(pilot, since)
+    values = [finding.value for finding in session.chart.on(208) if finding.kind == "pocket"]
+    assert values == ([] if depth is None else [depth])
+
+
+async def test_a_reading_is_chosen_by_typing_its_number():
+    session = session_of(phrases=["208 calculus 2"])
+    doubtful = (DoubtfulWord(1, ("nine",)),)
+    session.hear(
+        Hypothesis("pocket five", trust="doubtful", engine="fake", doubtful_words=doubtful)
+    )
+    app = app_of(session)
+    async with app.run_test(size=SMALL) as pilot:
+        await enter(pilot, "2")
+        await see(pilot, "208: pocket 9 mm")
+    assert [finding.value for finding in session.chart.on(208)] == [2, 9]

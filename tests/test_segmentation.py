@@ -32,6 +32,7 @@ from dictate.speech.segmentation import (
     SpeechBegan,
     SpeechDropped,
     SpeechEnded,
+    SpeechPaused,
     utterances,
     whole_file,
 )
@@ -361,7 +362,8 @@ def test_what_is_handed_on_while_spoken_is_the_utterance() -> None:
 
 
 def test_each_beginning_has_one_end() -> None:
-    kinds = [type(event) for event in events_of(CONVERSATION) if not isinstance(event, SpeechAudio)]
+    within = SpeechAudio | SpeechPaused
+    kinds = [type(event) for event in events_of(CONVERSATION) if not isinstance(event, within)]
     assert all(kind is SpeechBegan for kind in kinds[::2])
     assert all(kind is not SpeechBegan for kind in kinds[1::2])
     assert len(kinds) % 2 == 0
@@ -380,6 +382,70 @@ def test_audio_is_handed_on_while_the_person_speaks() -> None:
     events = segmenter.push(samples(speech_like(1.0)))
     handed_on = sum(len(e.samples) for e in events if isinstance(e, SpeechAudio))
     assert handed_on > 0.9 * SAMPLE_RATE
+
+
+def pauses_in(sound: Sound) -> list[UtteranceAudio]:
+    return [e.utterance for e in events_of(sound) if isinstance(e, SpeechPaused)]
+
+
+def test_a_pause_tells_the_utterance_that_ends_there() -> None:
+    sound = np.concatenate([silence(1.0), speech_like(0.8), silence(1.0), speech_like(0.9)])
+    for paused, ended in zip(pauses_in(sound), cut(sound), strict=False):
+        np.testing.assert_array_equal(paused.samples, ended.samples)
+        assert (paused.start_s, paused.end_s) == (ended.start_s, ended.end_s)
+    assert len(pauses_in(sound)) == 1
+    assert len(cut(sound)) == 2
+
+
+def test_a_pause_is_told_well_before_the_end() -> None:
+    sound = samples(np.concatenate([silence(1.0), speech_like(0.8), silence(1.0)]))
+    segmenter, came_s = Segmenter(), {}
+    for start in range(0, len(sound), 480):
+        for event in segmenter.push(sound[start : start + 480]):
+            came_s[type(event)] = start / SAMPLE_RATE
+    waited_s = came_s[SpeechEnded] - came_s[SpeechPaused]
+    chosen = SegmenterSettings()
+    assert waited_s == pytest.approx(chosen.end_silence_s - chosen.pause_s, abs=0.001)
+
+
+def test_all_that_a_pause_tells_was_handed_on_before() -> None:
+    heard: list[Samples] = []
+    pauses = 0
+    for event in events_of(CONVERSATION):
+        if isinstance(event, SpeechBegan):
+            heard = []
+        elif isinstance(event, SpeechAudio):
+            heard.append(event.samples)
+        elif isinstance(event, SpeechPaused):
+            pauses += 1
+            np.testing.assert_array_equal(np.concatenate(heard), event.utterance.samples)
+    assert pauses >= 3
+
+
+def test_each_pause_is_told_once() -> None:
+    said = [speech_like(0.8), silence(0.45), speech_like(0.6, seed=2), silence(0.45)]
+    sound = np.concatenate([silence(1.0), *said, speech_like(0.7, seed=3), silence(1.0)])
+    found = pauses_in(in_noise(sound, white, -75.0))
+    (utterance,) = cut(in_noise(sound, white, -75.0))
+    assert len(found) == 3
+    assert {paused.start_s for paused in found} == {utterance.start_s}
+    assert found[-1].end_s == utterance.end_s
+
+
+def test_a_short_pause_is_not_told() -> None:
+    said = [speech_like(0.8), silence(0.2), speech_like(0.6, seed=2), silence(1.0)]
+    assert len(pauses_in(np.concatenate([silence(1.0), *said]))) == 1
+
+
+def test_no_pause_is_told_after_a_click() -> None:
+    click = white(0.04, -15.0)
+    assert pauses_in(np.concatenate([silence(1.0), click, silence(1.0)])) == []
+
+
+def test_no_pause_is_told_where_the_utterance_may_still_be_cut() -> None:
+    sound = np.concatenate([silence(0.5), speech_like(13.0), silence(1.0)])
+    assert pauses_in(sound) == []
+    assert len(cut(sound)) == 1
 
 
 def test_a_flushed_segmenter_begins_afresh() -> None:

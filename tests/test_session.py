@@ -467,3 +467,19 @@ def test_every_part_of_a_visit_can_be_gone_to_by_its_name(context):
     one = session()
     say(one, f"go to {GO_TO_NAMES[context]}")
     assert one.chart.context == context
+
+
+@pytest.mark.parametrize("move", ["next tooth calculus one", "skip", "previous tooth"])
+def test_a_move_on_from_a_doubtful_tooth_waits_with_it(move):
+    one = session()
+    say(one, "208")
+    one.hear(doubtful("two ten pocket five"))
+    assert say(one, move) == ["query"]
+    assert (charted(one), one.chart.tooth_in_hand) == ([], 208)
+
+
+def test_a_move_on_from_a_refused_tooth_is_refused():
+    one = session("cat")
+    say(one, "204", "205 calculus 2")
+    assert say(one, "next tooth calculus 1") == ["refused"]
+    assert charted(one) == []

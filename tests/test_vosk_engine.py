@@ -15,7 +15,7 @@ import soundfile
 
 from dictate.errors import DictateError
 from dictate.speech.audio import SAMPLE_RATE, Samples
-from dictate.speech.recogniser import HeardWord, Hypothesis
+from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 from dictate.speech.vosk_engine import UNKNOWN, VoskRecogniser, judge
 
 FIXTURES = Path(__file__).parent.parent / "audio_fixtures" / "korean_digits"
@@ -168,6 +168,27 @@ def test_words_the_model_does_not_know_are_reported(korean_model: Path) -> None:
 def test_a_model_that_knows_no_word_is_refused(korean_model: Path) -> None:
     with pytest.raises(DictateError, match="knows none of the words"):
         VoskRecogniser(korean_model, ["furcation", ""])
+
+
+def test_what_else_was_kept_goes_with_what_was_heard(korean_model: Path) -> None:
+    without = [digit for digit in DIGITS if digit != "사"]
+    hypothesis = hear(VoskRecogniser(korean_model, without, most_alternatives=3), recording("sa"))
+    assert hypothesis.text in without
+    assert len(hypothesis.alternatives) == 3
+    assert {*hypothesis.alternatives} < {*without} - {hypothesis.text}
+
+
+def test_clear_words_have_no_alternatives(korean_model: Path) -> None:
+    hypothesis = hear(VoskRecogniser(korean_model, DIGITS, most_alternatives=3), recording("sa_o"))
+    assert (hypothesis.text, hypothesis.alternatives) == ("사 오", ())
+
+
+def test_a_note_is_of_any_words(korean_model: Path) -> None:
+    recogniser = VoskRecogniser(korean_model, DIGITS)
+    recogniser.attend(NOTE)
+    assert not {*hear(recogniser, recording("weather")).text.split()} <= {*DIGITS}
+    recogniser.attend("")
+    assert {*hear(recogniser, recording("weather")).text.split()} <= {*DIGITS}
 
 
 def test_the_second_opinion_has_the_last_word(korean_model: Path) -> None:

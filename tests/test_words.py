@@ -17,6 +17,7 @@ from dictate.grammar.pronunciation import (
     with_own_words,
 )
 from dictate.grammar.spoken import CHARTING, SpokenLanguages, grammars_folder, spoken_languages
+from dictate.phrases.normalise import spoken_words, written_forms
 from dictate.speech.sphinx import SphinxRecogniser
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -149,6 +150,28 @@ def test_a_file_that_is_no_text_is_refused(tmp_path):
     (tmp_path / "words.txt").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(GrammarError, match=r"words\.txt cannot be read"):
         with_own_words(BUILT_IN, WORDS, tmp_path)
+
+
+@pytest.fixture
+def own_folder(tmp_path, monkeypatch):
+    """A data folder whose files are read anew, by this test alone."""
+    monkeypatch.setenv("DICTATE_DATA", str(tmp_path))
+    written_forms.cache_clear()
+    yield tmp_path
+    written_forms.cache_clear()
+
+
+def test_another_word_can_be_typed(own_folder):
+    (own_folder / "words.txt").write_text("stone = calculus\n")
+    assert spoken_words("208 Stone 2") == spoken_words("208 calculus 2")
+
+
+def test_a_written_form_is_not_taken_by_another_word(own_folder):
+    written = next(each for each in written_forms() if each.isalpha() and each.islower())
+    before = written_forms()[written]
+    (own_folder / "words.txt").write_text(f"{written} = calculus\n")
+    written_forms.cache_clear()
+    assert written_forms()[written] == before
 
 
 def languages_with(folder: Path, monkeypatch: pytest.MonkeyPatch) -> SpokenLanguages:

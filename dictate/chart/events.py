@@ -34,10 +34,22 @@ class _Happening(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
+class Alternative(_Happening):
+    """What may have been said instead of what is asked about: the words, and the statements as
+    plain data with their teeth."""
+
+    text: str
+    statements: tuple[dict[str, Any], ...]
+
+
 class Heard(_Happening):
     """An utterance and what became of it. Times in s from the start of its source; `score` from
     0 to 1, None for typed text; `statements` as plain data, as the command line prints them;
-    `rule` names the rule of the chart that stood against it, if one did."""
+    `rule` names the rule of the chart that stood against it, if one did.
+
+    `alternatives` are what may have been said instead, the likeliest first. Where only a part of
+    an utterance is asked about, that part is a Heard of its own, with the words of the part, and
+    `part_of` is the number of the utterance, whose other statements are charted."""
 
     event: Literal["heard"] = "heard"
     text: str
@@ -50,6 +62,8 @@ class Heard(_Happening):
     end_s: float | None = None
     engine: str = "keyboard"
     score: float | None = None
+    alternatives: tuple[Alternative, ...] = ()
+    part_of: int | None = None
 
 
 class ToothChosen(_Happening):
@@ -141,11 +155,14 @@ class Redone(_Happening):
 
 
 class Settled(_Happening):
-    """The doubt about utterance number `of` was settled by a person or by a clear repeat."""
+    """The doubt about utterance number `of` was settled by a person or by a clear repeat. `chosen`
+    is which of its readings was meant: 2 the first of its alternatives, 3 the second; None what
+    was heard, or none of them where it was rejected."""
 
     event: Literal["settled"] = "settled"
     of: int
     answer: Literal["confirmed", "rejected", "repeated"]
+    chosen: int | None = Field(default=None, ge=2)
 
 
 Happening = Annotated[

@@ -75,8 +75,8 @@ def align_all(
         if transform is not None:
             mllr = Path(folder) / "mllr"
             mllr.write_text(mllr_text(transform), encoding="ascii")
-        with Aligner(languages, mllr) as aligner:
-            return [aligner.align(text, samples) for text, samples in readings]
+        aligner = Aligner(languages, mllr)
+    return [aligner.align(text, samples) for text, samples in readings]
 
 
 def estimated(model: AcousticModel, before: Transform, readings: Sequence[Aligned]) -> Transform:

@@ -12,10 +12,11 @@ import numpy as np
 import numpy.typing as npt
 import pocketsphinx
 
-from dictate.enrolment.acoustic_model import CEPSTRA, Numbers, acoustic_model
+from dictate.enrolment.acoustic_model import Numbers, acoustic_model
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import SAMPLE_RATE, Samples
-from dictate.speech.sphinx_decoder import dictionary_of, model_folder
+from dictate.speech.front_end import features
+from dictate.speech.sphinx_decoder import Features, dictionary_of, model_folder
 
 Indices: TypeAlias = npt.NDArray[np.int64]
 
@@ -37,65 +38,54 @@ _dictionary = cache(dictionary_of)
 
 
 class Aligner:
-    """Aligns sound with the words that were read, by PocketSphinx itself.
-
-    A context manager: the cepstra pass through files in a private folder, which is removed.
-    """
+    """Aligns sound with the words that were read, by PocketSphinx itself, on the features that the
+    engine decodes."""
 
     def __init__(self, languages: SpokenLanguages, mllr: Path | None = None) -> None:
         """Align with the engine's own model, or with one that a transform has fitted."""
-        self._folder = tempfile.TemporaryDirectory(prefix="dictate-")
         self._phones = {name: place for place, name in enumerate(acoustic_model().phones)}
-        words = Path(self._folder.name) / "words.dict"
-        words.write_text(_dictionary(languages), encoding="utf-8")
         transform = {} if mllr is None else {"mllr": str(mllr)}
-        self._decoder = pocketsphinx.Decoder(
-            hmm=str(model_folder() / "en-us"),
-            dict=str(words),
-            lm=None,
-            samprate=SAMPLE_RATE,
-            loglevel="FATAL",
-            # The search for a best path through the lattice drops words off the end.
-            bestpath=False,
-            mfclogdir=self._folder.name,
-            **_BEAMS,
-            **transform,
-        )
-
-    def __enter__(self) -> Aligner:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        self._folder.cleanup()
+        with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
+            words = Path(folder) / "words.dict"
+            words.write_text(_dictionary(languages), encoding="utf-8")
+            self._decoder = pocketsphinx.Decoder(
+                hmm=str(model_folder() / "en-us"),
+                dict=str(words),
+                lm=None,
+                samprate=SAMPLE_RATE,
+                loglevel="FATAL",
+                # The search for a best path through the lattice drops words off the end.
+                bestpath=False,
+                **_BEAMS,
+                **transform,
+            )
 
     def align(self, text: str, samples: Samples) -> Aligned | None:
         """Return the alignment of samples, shape (n,), with the words of `text`; None where they
         cannot have been said."""
+        cepstra = features(samples)
+        if not _has_energy(cepstra).any():
+            return None
         decoder = self._decoder
         decoder.set_align_text(text)
         try:
-            self._decode(samples)
+            self._decode(cepstra)
             if decoder.hyp() is None:
                 return None
             decoder.set_alignment()
-            cepstra = self._decode(samples)
+            self._decode(cepstra)
         except RuntimeError:
             return None
         return self._aligned(cepstra)
 
-    def _decode(self, samples: Samples) -> Numbers:
-        """Decode a whole utterance, and return its cepstra, shape (frames, CEPSTRA)."""
+    def _decode(self, cepstra: Features) -> None:
         self._decoder.start_utt()
         try:
-            self._decoder.process_raw(samples.tobytes(), full_utt=True)
+            self._decoder.process_cep(cepstra.tobytes(), full_utt=True)
         finally:
             self._decoder.end_utt()
-            (log,) = Path(self._folder.name).glob("*.mfc")
-            content = log.read_bytes()
-            log.unlink()
-        return np.frombuffer(content, ">f4", offset=4).reshape(-1, CEPSTRA).astype(np.float64)
 
-    def _aligned(self, cepstra: Numbers) -> Aligned:
+    def _aligned(self, cepstra: Features) -> Aligned:
         codebooks = np.full(len(cepstra), -1, np.int64)
         senones = np.full(len(cepstra), -1, np.int64)
         words: Any = self._decoder.get_alignment()
@@ -107,13 +97,15 @@ class Aligner:
                     codebooks[frames] = self._phones[phone.name]
                     senones[frames] = int(state.name)
         known = codebooks >= 0
-        return Aligned(features(cepstra)[known], codebooks[known], senones[known])
+        streams = streams_of(cepstra.astype(np.float64))
+        return Aligned(streams[known], codebooks[known], senones[known])
 
 
-def features(cepstra: Numbers) -> Numbers:
+def streams_of(cepstra: Numbers) -> Numbers:
     """Return the streams that the model scores (PocketSphinx's `1s_c_d_dd`, cepstral mean taken
-    off), shape (frames, 3, CEPSTRA), of the cepstra of an utterance, shape (frames, CEPSTRA)."""
-    centred = cepstra - cepstra.mean(axis=0)
+    off), shape (frames, 3, CEPSTRA), of the cepstra of an utterance, shape (frames, CEPSTRA), some
+    of which have energy."""
+    centred = cepstra - cepstra[_has_energy(cepstra)].mean(axis=0)
     places = np.arange(len(centred))
 
     def moved(by: int) -> Numbers:
@@ -122,3 +114,8 @@ def features(cepstra: Numbers) -> Numbers:
     first = moved(2) - moved(-2)
     second = (moved(3) - moved(-1)) - (moved(1) - moved(-3))
     return np.stack([centred, first, second], axis=1)
+
+
+def _has_energy(cepstra: npt.NDArray[Any]) -> npt.NDArray[np.bool_]:
+    """Return which frames PocketSphinx takes the cepstral mean of, shape (frames,)."""
+    return np.asarray(cepstra[:, 0] >= 0)

@@ -18,6 +18,7 @@ from dictate.enrolment.adapt import Transform, mllr_text, read_mllr
 from dictate.errors import DictateError
 from dictate.folders import data_folder, made_data_folder
 from dictate.report.private_file import write_private
+from dictate.speech.front_end import Suppression
 from dictate.text import harmless
 
 MLLR_FILE = "mllr"
@@ -44,8 +45,8 @@ class Gain(BaseModel):
 
 
 class Voice(BaseModel):
-    """Whose voice it is, when and from how many phrases it was made, for which release of the
-    engine and which model (SHA-256 of its means), and the SHA-256 of its transform."""
+    """Whose voice it is, when and from how many phrases it was made, for which engine
+    and which model (SHA-256 of its means), and the SHA-256 of its transform."""
 
     model_config = ConfigDict(frozen=True)
 
@@ -174,7 +175,9 @@ def _folder_of(clinician: str) -> Path:
 
 
 def _engine() -> str:
-    return f"pocketsphinx {version('pocketsphinx')}"
+    """Return what the transform was made for: the release, and how noise is suppressed before it,
+    for that changes the features."""
+    return f"pocketsphinx {version('pocketsphinx')}, {_sha256(repr(Suppression()))[:8]}"
 
 
 def _sha256(text: str) -> str:

@@ -31,6 +31,9 @@ def phrase_card(languages: SpokenLanguages) -> str:
         text.append(f"## {_title(context)}\n")
         text += [_section(rule) for rule in rules if rule not in common]
         text.append(f"### Its {len(words)} words\n\n{', '.join(words)}.\n")
+    if languages.waiting is not None:
+        text.append("## While not listening\n")
+        text += [_section(rule) for rule in _with_examples(languages.waiting.reached_rules)]
     return "\n".join(text)
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from dictate.errors import DictateError
 from dictate.folders import data_folder
-from dictate.grammar.automaton import Automaton, WordGraph, word_graph
+from dictate.grammar.automaton import Automaton, Tags, WordGraph, word_graph
 from dictate.grammar.expression import Choice, Rule, Word, references, words_in
 from dictate.grammar.expression import Sequence as InOrder
 from dictate.grammar.jsgf import GrammarError, read
@@ -79,10 +79,32 @@ class SpokenLanguage:
             states = {to for state in states for _, to in self.automaton.steps(state).get(word, ())}
         return any(self.automaton.endings(state) for state in states)
 
+    def tags(self, words: Sequence[str]) -> frozenset[Tags]:
+        """Return the tags of every way to read a whole sentence: two sentences that have the same
+        mean the same."""
+        read: set[tuple[int, Tags]] = {(self.automaton.start, ())}
+        for word in words:
+            read = {
+                (to, (*before, *tags))
+                for state, before in read
+                for tags, to in self.automaton.steps(state).get(word, ())
+            }
+        return frozenset(
+            (*before, *tags) for state, before in read for tags in self.automaton.endings(state)
+        )
+
     @cached_property
     def graph(self) -> WordGraph:
         """The sentences as a graph for an engine that takes one."""
         return word_graph(self.automaton)
+
+    @cached_property
+    def ways(self) -> dict[int, dict[str, tuple[int, float]]]:
+        """By state of the graph: where each word leads from there, and its weight."""
+        found: dict[int, dict[str, tuple[int, float]]] = {}
+        for start, end, word, weight in self.graph.arcs:
+            found.setdefault(start, {})[word] = (end, weight)
+        return found
 
     @cached_property
     def pronunciations(self) -> dict[str, tuple[str, ...]]:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from functools import cache
 
+from dictate.folders import data_folder
 from dictate.grammar.jsgf import GrammarError
-from dictate.grammar.spoken import grammars_folder
+from dictate.grammar.pronunciation import other_words
+from dictate.grammar.spoken import grammars_folder, spoken_languages
 
 _SMALL = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
@@ -52,14 +54,16 @@ def _number(token: str) -> list[str]:
 
 @cache
 def written_forms() -> dict[str, tuple[str, ...]]:
-    """Return grammars/written_forms.txt: by written word, the words that are spoken."""
+    """Return grammars/written_forms.txt and the user's other words (docs/words.md): by written
+    word, the words that are spoken."""
     forms: dict[str, tuple[str, ...]] = {}
     for line in _lines("written_forms.txt"):
         written, equals, spoken = line.partition("=")
         if not equals or not spoken.strip():
             raise GrammarError(f"written_forms.txt: write “{line}” as: written = spoken.")
         forms[written.strip()] = tuple(spoken.split())
-    return forms
+    own = other_words(spoken_languages().words, data_folder())
+    return {other: (word,) for other, (_, word) in own.items()} | forms
 
 
 @cache

@@ -10,17 +10,23 @@ from dictate.grammar.spoken import SpokenLanguage, spoken_languages
 from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
 from dictate.phrases.normalise import filler_words, spoken_words
 from dictate.phrases.repair import Repair, repaired
-from dictate.phrases.slots import Slots
+from dictate.phrases.slots import SITE_SAID_FIRST, Slots
 from dictate.phrases.statements import ChooseTeeth, ChooseTooth, Statement, Unclear
 
 
 @dataclass(frozen=True)
 class Part:
-    """A statement and the words it was read from: `words[first:end]` of the reading."""
+    """A statement and the words it was read from: `words[first:end]` of the reading, and those of
+    its site, where that was said once for several statements."""
 
     statement: Statement
     first: int
     end: int
+    site_words: tuple[int, int] = (0, 0)
+
+    def has(self, place: int) -> bool:
+        """Return whether it was read from the word at a place of the reading."""
+        return any(first <= place < end for first, end in ((self.first, self.end), self.site_words))
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,7 @@ def _without_lost_teeth(reading: Reading) -> Reading:
 def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:
     parts: list[Part] = []
     slots = Slots()
+    site_words = (0, 0)
     for end, tag in tags:
         first = parts[-1].end if parts else 0
         if tag == UNCLEAR:
@@ -112,7 +119,10 @@ def _parts(tags: Placed, words: tuple[str, ...]) -> list[Part]:
                 first = parts.pop().first
             parts.append(Part(Unclear(" ".join(words[first:end])), first, end))
         elif tag.startswith("!"):
-            parts += [Part(statement, first, end) for statement in slots.emit(tag[1:])]
+            site = site_words if tag == SITE_SAID_FIRST else (0, 0)
+            parts += [Part(statement, first, end, site) for statement in slots.emit(tag[1:])]
         else:
+            if tag.startswith("site="):
+                site_words = (first, end)
             slots.fill(tag)
     return parts

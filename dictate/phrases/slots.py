@@ -15,7 +15,10 @@ from dictate.phrases.statements import (
     Statement,
 )
 
-_ALONE = ("context", "dentition", "covered")
+_ALONE = ("context", "dentition", "covered", "choose")
+
+SITE_SAID_FIRST = "!finding_here"
+"""The tag of a finding whose site was said before it, and may hold for others too."""
 
 
 @dataclass

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from pathlib import PureWindowsPath
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from dictate.chart.chart import standing_utterances
 from dictate.chart.events import (
@@ -18,6 +19,7 @@ from dictate.chart.events import (
 )
 from dictate.report.case_lines import moment
 from dictate.report.record import Record
+from dictate.statement_words import statement_in_words
 
 _SETTLED = {
     "confirmed": "confirmed by a person",
@@ -32,7 +34,8 @@ _KEPT = Charted | Observed | Noted | Decided | DentitionChosen
 
 class HeardLine(NamedTuple):
     """An utterance for people: its number, when and what was said, what heard it, what became of
-    it and why. `doubt` is true for a query that nobody has settled."""
+    it and why. `doubt` is true for a query that nobody has settled; `readings` are what may have
+    been said, where that is more than one thing."""
 
     number: int
     time: str
@@ -41,12 +44,14 @@ class HeardLine(NamedTuple):
     outcome: Outcome
     remarks: tuple[str, ...]
     doubt: bool
+    readings: tuple[str, ...] = ()
 
 
 def heard_lines(record: Record) -> list[HeardLine]:
     """Return every utterance with what became of it, in the order in which they were heard."""
+    heard = {each.sequence: each.what for each in record.events if isinstance(each.what, Heard)}
     settled = {
-        event.what.of: _SETTLED[event.what.answer]
+        event.what.of: _SETTLED[event.what.answer] + _as_chosen(event.what, heard)
         for event in record.events
         if isinstance(event.what, Settled)
     }
@@ -60,6 +65,7 @@ def heard_lines(record: Record) -> list[HeardLine]:
         remarks = (
             said.reason,
             settled.get(number),
+            *(_readings(said) if doubt else ()),
             "open" if doubt else None,
             "taken back" if number in taken_back else None,
         )
@@ -72,9 +78,33 @@ def heard_lines(record: Record) -> list[HeardLine]:
                 outcome=said.outcome,
                 remarks=tuple(remark for remark in remarks if remark),
                 doubt=doubt,
+                readings=_readings(said),
             )
         )
     return lines
+
+
+def _readings(said: Heard) -> tuple[str, ...]:
+    """Return what may have been said, numbered as it is answered; () where nothing else may."""
+    if not said.alternatives:
+        return ()
+    others = (each.statements for each in said.alternatives)
+    return tuple(
+        f"{number}: {_in_words(each)}" for number, each in enumerate((said.statements, *others), 1)
+    )
+
+
+def _as_chosen(settled: Settled, heard: Mapping[int, Heard]) -> str:
+    """Return which other reading than the first was chosen, "" where none was."""
+    said = heard.get(settled.of)
+    if said is None or settled.chosen is None:
+        return ""
+    chosen = said.alternatives[settled.chosen - 2 : settled.chosen - 1]
+    return f", as {_in_words(chosen[0].statements)}" if chosen else ""
+
+
+def _in_words(statements: Iterable[Mapping[str, Any]]) -> str:
+    return ", ".join(statement_in_words(each) for each in statements)
 
 
 def _taken_back(record: Record) -> set[int]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from typing import TypeAlias
 
 from dictate.chart.case import Case
@@ -42,9 +42,9 @@ def utterance_cells(
     their time, what heard them and how surely. `made_by` tells what a happening charts, by the
     key that it is to be found under."""
     heard = {each.sequence: each.what for each in events if isinstance(each.what, Heard)}
-    confirmed = _confirmed_doubts(events)
+    heard |= _confirmed_doubts(events, heard)
     return {
-        key: _cells_of(event, heard.get(confirmed.get(event.utterance, event.utterance)))
+        key: _cells_of(event, heard.get(event.utterance))
         for utterance in standing_utterances(events)
         for event in utterance
         for key in made_by(event.what)
@@ -56,14 +56,21 @@ def _cells_of(event: Event, said: Heard | None) -> tuple[Cell, ...]:
     return (None, time, None, None) if said is None else (said.text, time, said.engine, said.score)
 
 
-def _confirmed_doubts(events: Sequence[Event]) -> dict[int, int]:
-    """Return, for every utterance that confirmed a doubtful one, the number of the doubtful
-    one: that is where the finding was said."""
+def _confirmed_doubts(events: Sequence[Event], heard: Mapping[int, Heard]) -> dict[int, Heard]:
+    """Return, for every utterance that confirmed a doubtful one, the doubtful one: that is where
+    the finding was said. Its words are those that were chosen."""
     return {
-        event.utterance: event.what.of
+        event.utterance: _as_chosen(heard[event.what.of], event.what.chosen)
         for event in events
-        if isinstance(event.what, Settled) and event.what.answer == "confirmed"
+        if isinstance(event.what, Settled)
+        and event.what.answer == "confirmed"
+        and event.what.of in heard
     }
+
+
+def _as_chosen(said: Heard, chosen: int | None) -> Heard:
+    instead = said.alternatives[chosen - 2 : chosen - 1] if chosen else ()
+    return said.model_copy(update={"text": instead[0].text}) if instead else said
 
 
 def _safe(cell: Cell) -> Cell:

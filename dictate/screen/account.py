@@ -11,6 +11,7 @@ from dictate.chart.anatomy import Anatomy
 from dictate.chart.events import Event, Happening, Heard, Outcome, Redone, Settled, Undone
 from dictate.doubts import Doubt, with_followers
 from dictate.screen.happenings import happening_words
+from dictate.statement_words import READINGS
 
 SIGN_OF: dict[Outcome, str] = {"charted": "✓", "query": "?", "refused": "✗"}
 
@@ -49,8 +50,9 @@ def _since(events: Sequence[Event]) -> dict[int, str]:
     since: dict[int, str] = {}
     for event in events:
         match event.what:
-            case Settled(of=number, answer=answer):
-                since[number] = _ANSWERS[answer]
+            case Settled(of=number, answer=answer, chosen=chosen):
+                which = f", the {READINGS[chosen]}" if chosen in READINGS else ""
+                since[number] = _ANSWERS[answer] + which
             case Undone(of=number):
                 since[number] = "taken back"
             case Redone(of=number):

@@ -105,6 +105,8 @@ class ChartingApp(Attending):
         Binding("ctrl+y", "say('redo')", priority=True),
         Binding("ctrl+left,pageup", "say('previous tooth')", priority=True),
         Binding("ctrl+right,pagedown", "say('next tooth')", priority=True),
+        Binding("f9", "say('the second')", priority=True),
+        Binding("f12", "say('the third')", priority=True),
         Binding("f4", "next_part", priority=True),
         Binding("f6", "turn_light", priority=True),
         Binding("f7", "follow", priority=True),
@@ -220,7 +222,8 @@ class ChartingApp(Attending):
 
         def answer(heard: Heard) -> None:
             if self._answers is not None:
-                self._answers.to(heard, hypothesis.alternatives)
+                rest = self._session.charted_with(heard)
+                self._answers.to(heard, hypothesis.alternatives, rest)
 
         return self._take(
             hypothesis.text,

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from textual.content import Content
 from textual.reactive import reactive
 from textual.widget import Widget
 
 from dictate.chart.anatomy import Anatomy
-from dictate.doubts import Doubt
+from dictate.doubts import Doubt, held_instead
 from dictate.screen.account import asked_together
 from dictate.screen.happenings import statement_words
+from dictate.statement_words import READINGS
 from dictate.text import harmless
+
+_KEYS = {2: "F9", 3: "F12"}
+"""The other readings of what is asked about, by number, with the keys that choose them."""
 
 
 class Doubts(Widget):
@@ -43,6 +48,12 @@ class Doubts(Widget):
         """Appear with the first doubt and go with the last."""
         self.set_class(bool(doubts), "-open")
 
+    def _planned(self, statements: Sequence[Mapping[str, Any]] | str) -> str:
+        """Return what would be charted, or the sentence that says why nothing can be."""
+        if isinstance(statements, str):
+            return harmless(statements)
+        return harmless(statement_words(statements, self._anatomy)) or "nothing"
+
     def render(self) -> Content:
         """Draw the question that waits for an answer."""
         asked = asked_together(self.doubts)
@@ -51,12 +62,18 @@ class Doubts(Widget):
         question = asked[0].heard.reason or "Is this right?"
         words = " · ".join(f"“{harmless(each.heard.text)}”" for each in asked)
         statements = [line for each in asked for line in each.heard.statements]
-        planned = statement_words(statements, self._anatomy)
+        instead = [
+            f"\n  or {number} charts  {self._planned(held_instead(asked, number))}"
+            f" · say “the {name}”, press {_KEYS[number]} or type {number}"
+            for number, name in READINGS.items()
+            if number in asked[0].readings
+        ]
         others = len(self.doubts) - len(asked)
         waiting = f"   ({others} more after this)" if others else ""
         return Content.assemble(
             (f"? {harmless(question)}", self.get_visual_style("doubts--question")),
             f"\n  heard  {words}",
-            f"\n  YES charts  {harmless(planned) or 'nothing'}",
+            f"\n  YES charts  {self._planned(statements)}",
+            *instead,
             f"\n  Say yes or press F2 · say no or press F3{waiting}",
         )

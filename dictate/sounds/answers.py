@@ -57,8 +57,11 @@ class Answers:
         if not on:
             self.silence()
 
-    def to(self, heard: Heard, alternatives: Sequence[str] = ()) -> None:
-        """Answer an utterance; `alternatives` are what else the engine may have heard."""
+    def to(
+        self, heard: Heard, alternatives: Sequence[str] = (), charted: Heard | None = None
+    ) -> None:
+        """Answer an utterance; `alternatives` are what else the engine may have heard. `charted` is
+        the rest of it, where a part only is asked about."""
         kinds = [each["statement"] for each in heard.statements]
         if heard.outcome == "charted" and kinds in ([SOUNDS_OFF], [SOUNDS_ON]):
             self.turn(kinds == [SOUNDS_ON])
@@ -69,7 +72,7 @@ class Answers:
             # What was to be said before is of no use to one who has just told it what to do.
             self.silence()
         name = _OWN_TONES[kinds[0]] if attention else heard.outcome
-        words = "" if attention else self._words(heard, alternatives)
+        words = "" if attention else self._words(heard, alternatives, charted)
         self._player.play(
             Answer(
                 tone(name, self._settings.volume) if self._has_tones else None,
@@ -86,8 +89,10 @@ class Answers:
     def _has_tones(self) -> bool:
         return self._settings.tones or self._settings.read_back == "off"
 
-    def _words(self, heard: Heard, alternatives: Sequence[str]) -> str:
+    def _words(self, heard: Heard, alternatives: Sequence[str], charted: Heard | None) -> str:
         wanted = self._settings.read_back
+        if wanted == "all" and charted is not None:
+            return f"{outcome_in_words(charted)}. {outcome_in_words(heard, alternatives)}"
         if wanted == "all" or (wanted == "doubts" and heard.outcome == "query"):
             return outcome_in_words(heard, alternatives)
         return ""

@@ -7,6 +7,7 @@ from typing import Any
 
 from dictate.chart.events import Heard
 from dictate.phrases.normalise import spoken_words
+from dictate.statement_data import MOVES
 from dictate.statement_words import statement_in_words
 
 _MOST_TEETH = 3
@@ -19,7 +20,8 @@ _ANSWERS_IN_WORDS = ("left", "note")
 
 def outcome_in_words(heard: Heard, alternatives: Sequence[str] = ()) -> str:
     """Return what is said of an utterance: "two oh eight, pocket five"; of a doubt what is asked:
-    "did you say …, or …?" where the engine heard `alternatives`. "" where nothing need be said."""
+    "did you say …, or …?" where it may have been something else: what it could be answered to be,
+    else what the engine heard as `alternatives`. "" where nothing need be said."""
     match heard.outcome:
         case "query":
             return _question(heard, alternatives)
@@ -35,12 +37,28 @@ def in_spoken_words(text: str) -> str:
 
 
 def _question(heard: Heard, alternatives: Sequence[str]) -> str:
+    if heard.alternatives:
+        said = _readings(heard)
+        return f"did you say {', or '.join(said)}?"
+    if heard.part_of is not None:
+        alternatives = ()
     others = [each for each in dict.fromkeys(alternatives) if each and each != heard.text]
     if heard.text and others:
         said = [in_spoken_words(each) for each in (heard.text, *others[:_MOST_ALTERNATIVES])]
         return f"did you say {', or '.join(said)}?"
     words = _statements(heard.statements)
     return f"{words}?" if words else in_spoken_words(heard.reason or "Is this right?")
+
+
+def _readings(heard: Heard) -> list[str]:
+    """Return what may have been said, each in words; a tooth that was named before is not named
+    again."""
+    first = _statements(heard.statements)
+    found = (each.get("finding") or {} for each in heard.statements)
+    chosen = any(each["statement"] in ("tooth", "teeth", *MOVES) for each in heard.statements)
+    teeth = {each["tooth"] for each in found if each}
+    tooth = next(iter(teeth)) if len(teeth) == 1 and not chosen else None
+    return [first, *(_statements(each.statements, tooth) for each in heard.alternatives)]
 
 
 def _charted(heard: Heard) -> str:
@@ -52,10 +70,10 @@ def _charted(heard: Heard) -> str:
     return _statements(heard.statements) or in_spoken_words(heard.text)
 
 
-def _statements(statements: Sequence[Mapping[str, Any]]) -> str:
-    """Return statements in words; a tooth is named where another one was before it."""
+def _statements(statements: Sequence[Mapping[str, Any]], tooth: int | None = None) -> str:
+    """Return statements in words; a tooth is named where another one was before it, at first
+    `tooth`."""
     parts: list[str] = []
-    tooth: int | None = None
     for each in _together(_depths_together(statements)):
         finding = each.get("finding")
         if each["statement"] == "unclear":

@@ -27,12 +27,22 @@ class HeardWord:
 
 
 @dataclass(frozen=True)
+class DoubtfulWord:
+    """A word of a hypothesis that is in doubt while the rest is not: its place among the words,
+    counted from 0, and what may have been said in its place, the likeliest first."""
+
+    place: int
+    instead: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Hypothesis:
     """What an engine made of one utterance.
 
     `score` runs from 0 (surely not charting) to 1 (surely these words). `trust` is the engine's
     own judgement: "sure", "doubtful" (the words must be confirmed) or "foreign" (not charting
-    speech at all). `reason` is a short sentence where trust is not "sure".
+    speech at all). `reason` is a short sentence where trust is not "sure". Where only some words of
+    a "doubtful" hypothesis are in doubt, `doubtful_words` says which; where it is empty, all are.
     """
 
     text: str
@@ -42,6 +52,7 @@ class Hypothesis:
     reason: str | None = None
     engine: str = ""
     alternatives: tuple[str, ...] = field(default=())
+    doubtful_words: tuple[DoubtfulWord, ...] = field(default=())
 
 
 class Recogniser(Protocol):

@@ -33,6 +33,8 @@ class SegmenterSettings:
     """It is noisy when speech is less than this above the noise."""
     tail_s: float = 0.3
     """Sound kept after the last speech."""
+    pause_s: float = 0.36
+    """After this long without speech an utterance may be over; `tail_s` or more."""
     minimum_speech_s: float = 0.09
     """Less speech than this is a click (noise leaves no more of some words); 0.09 or more."""
     maximum_s: float = 15.0
@@ -67,6 +69,18 @@ class SpeechAudio:
 
 
 @dataclass(frozen=True, eq=False)
+class SpeechPaused:
+    """Nobody has spoken for `pause_s`. If no more speech comes, SpeechEnded will have the samples
+    of `utterance`, all of which have been handed on.
+
+    Told once in each pause; not where as yet it sounds like no speech, nor where the utterance may
+    still be cut before its end.
+    """
+
+    utterance: UtteranceAudio
+
+
+@dataclass(frozen=True, eq=False)
 class SpeechEnded:
     """The running utterance is complete; its times count from the start of the stream."""
 
@@ -78,7 +92,7 @@ class SpeechDropped:
     """The running utterance was no speech after all: a click, or noise that set in."""
 
 
-SegmentEvent: TypeAlias = SpeechBegan | SpeechAudio | SpeechEnded | SpeechDropped
+SegmentEvent: TypeAlias = SpeechBegan | SpeechAudio | SpeechPaused | SpeechEnded | SpeechDropped
 
 
 @dataclass
@@ -182,6 +196,8 @@ class Segmenter:
             return self._end(utterance)
         if len(utterance.frames) >= _frames(self.settings.maximum_s):
             return self._cut(utterance)
+        if len(utterance.after_speech()) == _frames(self.settings.pause_s):
+            return self._pause(utterance)
         return []
 
     def _silence_to_end(self, utterance: _Utterance) -> int:
@@ -198,12 +214,20 @@ class Segmenter:
         """Hand on what is part of the running utterance whatever follows."""
         if self._running is None:
             return []
-        never_cut = _frames(self.settings.maximum_s) - _frames(self.settings.cut_search_s)
-        return _audio(self._running, min(self._kept(self._running), never_cut))
+        return _audio(self._running, min(self._kept(self._running), self._never_cut()))
+
+    def _never_cut(self) -> int:
+        return _frames(self.settings.maximum_s) - _frames(self.settings.cut_search_s)
 
     def _kept(self, utterance: _Utterance) -> int:
         tail = _frames(self.settings.tail_s)
         return min(len(utterance.frames), utterance.last_speech + 1 + tail)
+
+    def _pause(self, utterance: _Utterance) -> list[SegmentEvent]:
+        kept = self._kept(utterance)
+        if kept > self._never_cut() or not self._is_speech(utterance):
+            return []
+        return [*_audio(utterance, kept), SpeechPaused(_whole(utterance, kept))]
 
     def _end(self, utterance: _Utterance) -> list[SegmentEvent]:
         self._running = None
@@ -260,10 +284,13 @@ def _audio(utterance: _Utterance, end: int) -> list[SegmentEvent]:
 
 
 def _complete(utterance: _Utterance, kept: int) -> list[SegmentEvent]:
+    return [*_audio(utterance, kept), SpeechEnded(_whole(utterance, kept))]
+
+
+def _whole(utterance: _Utterance, kept: int) -> UtteranceAudio:
     samples = _joined(utterance.frames[:kept])
     start_s = utterance.first_frame * FRAME_S
-    audio = UtteranceAudio(samples, start_s, start_s + len(samples) / SAMPLE_RATE)
-    return [*_audio(utterance, kept), SpeechEnded(audio)]
+    return UtteranceAudio(samples, start_s, start_s + len(samples) / SAMPLE_RATE)
 
 
 def utterances(

@@ -9,18 +9,40 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
+
 from dictate.errors import DictateError
 from dictate.grammar.automaton import WordGraph
+from dictate.grammar.pronunciation import all_ways
 from dictate.grammar.spoken import SpokenLanguages
-from dictate.speech.audio import SAMPLE_RATE, Samples
+from dictate.speech.audio import SAMPLE_RATE
 
-USUAL_BEAMS = {"beam": 1e-60, "wbeam": 1e-36, "pbeam": 1e-60}
-WIDE_BEAMS = {"beam": 1e-75, "wbeam": 1e-45, "pbeam": 1e-75}
-_WORD_INSERTION = 0.02
-_SILENCE = 0.5
-"""Beams and the probabilities of a word and of silence: chosen on synthetic voices. Narrower
-beams lose the end of a sentence, wider ones cost five times the time; with less silence a quiet
-ending is heard as one more short word. See tests/benchmarks/first_job.py."""
+_SEARCH = {
+    "beam": 1e-60,
+    "wbeam": 1e-36,
+    "pbeam": 1e-60,
+    "maxhmmpf": 2000,
+    "wip": 0.02,
+    "silprob": 0.5,
+    "bestpath": False,
+}
+"""How wide the search is, and the probabilities of a word and of silence. On the tuning part of
+tests/benchmarks/recognition.py none of them matters much, between a half and twice as much of each;
+the second search through the lattice of words (`bestpath`) is left out because it costs four
+times the time of all else in noise, and loses the last words of some sentences."""
+
+PHONES = "any phones"
+"""The search through any phones whatever."""
+
+_NO_WORD = "(NULL)"
+_GRAMMAR_SCALE = 1024.0
+"""PocketSphinx shifts the scores of a search through a grammar right by ten bits (SENSCR_SHIFT)."""
+
+_FEWEST_FRAMES = 10
+
+Features = npt.NDArray[np.float32]
+"""Cepstra, shape (frames, 13); see front_end."""
 
 SUNK = -20.0
 """Log likelihood per frame given to a segment whose score is too low to be represented."""
@@ -29,11 +51,12 @@ SUNK = -20.0
 class Segment:
     """A word or phone over frames first..last, with its acoustic log likelihood per frame."""
 
-    def __init__(self, raw: Any) -> None:
+    def __init__(self, raw: Any, scale: float = 1.0) -> None:
         self.word = plain(raw.word)
         self.first, self.last = raw.start_frame, raw.end_frame
         length = self.last - self.first + 1
-        self.per_frame: float = math.log(raw.ascore) / length if raw.ascore > 0 else SUNK
+        score = math.log(raw.ascore) * scale if raw.ascore > 0 else SUNK * length
+        self.per_frame: float = score / length
 
     @property
     def is_silence(self) -> bool:
@@ -46,15 +69,27 @@ def plain(text: str) -> str:
     return re.sub(r"\(\d+\)", "", text)
 
 
-def decode(decoder: Any, search: str | None, samples: Samples) -> list[Segment]:
-    """Return what a search (None: the decoder's only one) makes of a whole utterance, shape (n,),
-    with its own cepstral mean; nothing where it finds no way through."""
+def decode(decoder: Any, search: str | None, heard: Features) -> list[Segment]:
+    """Return what a search (None: the decoder's only one) makes of the features of a whole
+    utterance, shape (frames, 13), with its own cepstral mean; nothing where it finds no way
+    through."""
+    if len(heard) < _FEWEST_FRAMES:
+        return []
     if search is not None:
         decoder.activate_search(search)
+    decoder.reinit_feat()  # else the mean of what was heard before would count
     decoder.start_utt()
-    decoder.process_raw(samples.tobytes(), full_utt=True)
+    decoder.process_cep(heard.tobytes(), full_utt=True)
     decoder.end_utt()
-    return [Segment(raw) for raw in decoder.seg() or ()] if decoder.hyp() else []
+    if not decoder.hyp():
+        return []
+    scale = 1.0 if search == PHONES else _GRAMMAR_SCALE
+    return [Segment(raw, scale) for raw in decoder.seg() or () if raw.word != _NO_WORD]
+
+
+def likelihood(decoder: Any) -> float:
+    """Return the log likelihood of what was decoded last in a grammar, its weights included."""
+    return float(math.log(decoder.hyp().score) * _GRAMMAR_SCALE)
 
 
 def _pocketsphinx() -> Any:
@@ -70,21 +105,33 @@ def model_folder() -> Path:
     return Path(_pocketsphinx().get_model_path("en-us"))
 
 
-def grammar_decoder(dictionary: str, beams: Mapping[str, float]) -> Any:
-    """Return a decoder of a dictionary's words that has no grammar yet."""
+def grammar_decoder(dictionary: str, mllr: Path | None = None) -> Any:
+    """Return a decoder of a dictionary's words that has no grammar yet, its acoustic model fitted
+    to a voice by the transform in a file."""
     with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
         path = Path(folder) / "words.dict"
         path.write_text(dictionary, encoding="utf-8")
-        return _pocketsphinx().Decoder(
-            hmm=str(model_folder() / "en-us"),
-            dict=str(path),
-            lm=None,
-            samprate=SAMPLE_RATE,
-            loglevel="FATAL",
-            wip=_WORD_INSERTION,
-            silprob=_SILENCE,
-            **beams,
-        )
+        return _decoder({"dict": str(path), **_SEARCH}, mllr)
+
+
+def phone_decoder(mllr: Path | None = None) -> Any:
+    """Return a decoder that hears any phones whatever, by the package's phone language model. Its
+    narrow beams change the log likelihood by a thousandth and take a quarter of the time."""
+    decoder = _decoder({"dict": None, "beam": 1e-20, "pbeam": 1e-10}, mllr)
+    decoder.add_allphone_file(PHONES, str(model_folder() / "en-us-phone.lm.bin"))
+    return decoder
+
+
+def _decoder(settings: Mapping[str, Any], mllr: Path | None) -> Any:
+    voice = {} if mllr is None else {"mllr": str(mllr)}
+    return _pocketsphinx().Decoder(
+        hmm=str(model_folder() / "en-us"),
+        lm=None,
+        samprate=SAMPLE_RATE,
+        loglevel="FATAL",
+        **settings,
+        **voice,
+    )
 
 
 def free_decoder() -> Any:
@@ -108,16 +155,10 @@ def finite_state_grammar(decoder: Any, graph: WordGraph) -> Any:
 
 def dictionary_of(languages: SpokenLanguages) -> str:
     """Return a dictionary of the words of all contexts: it loads in a moment."""
-    known: dict[str, list[str]] = {}
-    wanted = set(languages.words)
-    text = (model_folder() / "cmudict-en-us.dict").read_text(encoding="utf-8")
-    for line in text.splitlines():
-        word, _, phones = line.partition(" ")
-        if plain(word) in wanted:
-            known.setdefault(plain(word), []).append(phones)
+    known = all_ways(languages.words, languages.pronunciations)
     lines = []
     for word in languages.words:
-        ways = languages.pronunciations.get(word) or known.get(word)
+        ways = known.get(word)
         if not ways:
             raise DictateError(f"Add how “{word}” sounds to grammars/pronunciations.txt.")
         lines += [

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from itertools import islice, product
 from pathlib import Path
 from typing import Any, TypeAlias
 
 from dictate.errors import DictateError
 from dictate.speech.audio import SAMPLE_RATE, Samples
-from dictate.speech.recogniser import HeardWord, Hypothesis
+from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 
 UNKNOWN = "[unk]"
 """The word by which an English Vosk model stands for speech outside the grammar."""
@@ -35,7 +37,9 @@ class VoskRecogniser:
     `unknown_words`. `HeardWord.support` is Vosk's confidence, 0 to 1. `UNKNOWN` stays among
     the words of a hypothesis, to show where it was, but not in its text.
 
-    `by_context` narrows the phrases by the part of the visit (see `attend`).
+    `by_context` narrows the phrases by the part of the visit (see `attend`). So many as
+    `most_alternatives` other texts that Vosk kept, the likeliest first, go with a hypothesis; any
+    at all costs a second decoding.
 
     `trust` is told by `judge`. Inside a grammar Vosk's confidence is often 1.0 for a wrong
     word, so it cannot be the only safeguard: `second_opinion`, where given, has the last word
@@ -53,6 +57,7 @@ class VoskRecogniser:
         phrases: Sequence[str],
         second_opinion: SecondOpinion | None = None,
         by_context: Mapping[str, Sequence[str]] | None = None,
+        most_alternatives: int = 0,
     ) -> None:
         self._vosk = _load_vosk()
         self._model = _load_model(self._vosk, model_folder)
@@ -65,15 +70,16 @@ class VoskRecogniser:
             context: json.dumps([*(w for w in words if w in known), *unknown], ensure_ascii=False)
             for context, words in (by_context or {}).items()
         }
-        self._grammar = self._all
+        self.context = ""
+        self._most_alternatives = most_alternatives
         self._second_opinion = second_opinion
         self._ended: list[dict[str, Any]] = []
         self._try_out(model_folder)
 
     def attend(self, context: str) -> None:
         """Listen for the phrases of this part of the visit from the next utterance on; for all
-        where `by_context` does not name it."""
-        self._grammar = self._by_context.get(context, self._all)
+        where `by_context` does not name it; for any words of the model's in a note."""
+        self.context = context
 
     def start(self) -> None:
         """Begin an utterance.
@@ -81,7 +87,7 @@ class VoskRecogniser:
         A new Vosk recogniser is made each time, which takes 0.1 to 3 ms: one that is reset
         counts its word times on from the utterance before.
         """
-        self._recogniser = self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, self._grammar)
+        self._recogniser = self._made()
         self._recogniser.SetWords(True)
         self._ended = []
 
@@ -94,7 +100,7 @@ class VoskRecogniser:
         else:
             partial = json.loads(self._recogniser.PartialResult()).get("partial", "")
         spoken = " ".join([*(piece["text"] for piece in self._ended), partial])
-        return " ".join(word for word in spoken.split() if word != UNKNOWN)
+        return _without_unknown(spoken)
 
     def finish(self, samples: Samples) -> Hypothesis:
         """End the utterance, whose whole audio is `samples`, and judge it.
@@ -104,9 +110,32 @@ class VoskRecogniser:
         """
         pieces = [*self._ended, json.loads(self._recogniser.FinalResult())]
         hypothesis = judge([word for piece in pieces for word in _heard_words(piece)])
+        if self._most_alternatives:
+            others = self._other_texts(samples, hypothesis.text)
+            hypothesis = replace(hypothesis, alternatives=others)
         if self._second_opinion is None:
             return hypothesis
         return self._second_opinion(samples, hypothesis)
+
+    def _made(self) -> Any:
+        if self.context == NOTE:
+            return self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE)
+        grammar = self._by_context.get(self.context, self._all)
+        return self._vosk.KaldiRecognizer(self._model, SAMPLE_RATE, grammar)
+
+    def _other_texts(self, samples: Samples, text: str) -> tuple[str, ...]:
+        """Return what else Vosk kept of an utterance: it tells either this or its confidence in
+        each word, so the utterance is decoded again."""
+        again = self._made()
+        again.SetMaxAlternatives(self._most_alternatives + 1)
+        ended = [again.Result()] if again.AcceptWaveform(samples.tobytes()) else []
+        pieces = [
+            [_without_unknown(each["text"]) for each in json.loads(piece).get("alternatives", [])]
+            for piece in (*ended, again.FinalResult())
+        ]
+        texts = (" ".join(" ".join(parts).split()) for parts in product(*filter(None, pieces)))
+        others = (each for each in dict.fromkeys(texts) if each not in ("", text))
+        return tuple(islice(others, self._most_alternatives))
 
     def _try_out(self, model_folder: Path) -> None:
         # Some broken models load and fail only at the first sound: let that be now.
@@ -163,6 +192,10 @@ def _trust(
     if weakest.support < DOUBT_BELOW:
         return "doubtful", f"'{weakest.word}' was not clear"
     return "sure", None
+
+
+def _without_unknown(text: str) -> str:
+    return " ".join(word for word in text.split() if word != UNKNOWN)
 
 
 def _length_s(word: HeardWord) -> float:

@@ -51,6 +51,8 @@ def main() -> None:
     parser.add_argument("--people", default=PEOPLE)
     parser.add_argument("--voices", nargs="*", default=voices_here())
     arguments = parser.parse_args()
+    print("no voice")
+    print_chatter(None)
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch)
         if (SHARED / "human_digits").is_dir():
@@ -165,7 +167,7 @@ def wilson(hits: int, total: int) -> tuple[float, float]:
     return middle - half, middle + half
 
 
-def print_chatter(mllr: Path) -> None:
+def print_chatter(mllr: Path | None) -> None:
     engine = recogniser_of(spoken_languages())(mllr)
     clips = list(not_charting())
     played = [play([path], engine) for path in clips]

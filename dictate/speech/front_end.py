@@ -1,0 +1,146 @@
+"""From samples to the features that the embedded model takes, with steady noise taken out.
+
+The features are those the model was trained on: 13 mel-frequency cepstra of frames of 25.6 ms, every
+10 ms, from 25 mel bands between 130 and 6800 Hz (the model's own `feat.params`). Between the bands
+and the cepstra stands the suppression of noise: what the room sounds like is taken from the edges
+of the utterance, where nobody speaks, and every band is turned down where it holds
+little more than that. See docs/measurements.md for what it buys.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from dictate.speech.audio import SAMPLE_RATE, Samples
+
+HOP_SAMPLES = 160
+"""Samples from one frame to the next: 10 ms."""
+
+Bands: TypeAlias = npt.NDArray[np.float64]
+"""Power by mel band, shape (frames, 25)."""
+
+_WINDOW_SAMPLES = 410
+_TRANSFORM = 512
+_BANDS = 25
+_LOWEST_HZ, _HIGHEST_HZ = 130.0, 6800.0
+_CEPSTRA = 13
+_LIFTER = 22
+_PRE_EMPHASIS = 0.97
+_LEAST_POWER = 1e-3
+
+
+@dataclass(frozen=True)
+class Suppression:
+    """How noise is told from speech and turned down; the values are those that did best on the
+    tuning part of tests/benchmarks/recognition.py, and were not sensitive."""
+
+    before: int = 25
+    """Frames at the beginning that hold the room alone (the pre-roll of the segmentation)."""
+    after: int = 20
+    """The same at the end."""
+    quantile: float = 0.8
+    """The noise of a band is this quantile of those frames: a scaler comes and goes."""
+    inertia: float = 0.9
+    """How much the frame before counts in the estimate of the signal-to-noise ratio. Source:
+    Ephraim, Y. and Malah, D. (1984), IEEE Trans. ASSP 32(6), the decision-directed estimate."""
+    least_gain: float = 0.01
+    """No band is turned down further."""
+    floor_db: float = 30.0
+    """An even floor so far (dB) under the loud frames is laid under everything: what is left of the
+    noise disappears in it, and silence sounds like silence."""
+
+
+@cache
+def _filters() -> npt.NDArray[np.float64]:
+    """Return the triangular mel filters of equal area, shape (25, 257), edges on bins."""
+
+    def mel(hz: float) -> float:
+        return 2595.0 * float(np.log10(1.0 + hz / 700.0))
+
+    bin_hz = SAMPLE_RATE / _TRANSFORM
+    mels = np.linspace(mel(_LOWEST_HZ), mel(_HIGHEST_HZ), _BANDS + 2)
+    edges = np.round(700.0 * (10.0 ** (mels / 2595.0) - 1.0) / bin_hz) * bin_hz
+    hz = np.arange(_TRANSFORM // 2 + 1) * bin_hz
+    low, middle, high = (edges[place : place + _BANDS, None] for place in range(3))
+    rising, falling = (hz - low) / (middle - low), (high - hz) / (high - middle)
+    return np.maximum(np.minimum(rising, falling), 0.0) * 2.0 / (high - low)
+
+
+@cache
+def _cosines() -> npt.NDArray[np.float64]:
+    """Return the liftered cosine transform, shape (13, 25)."""
+    order, band = np.arange(_CEPSTRA)[:, None], np.arange(_BANDS)[None]
+    cosines = np.cos(np.pi * order * (band + 0.5) / _BANDS) * np.sqrt(2.0 / _BANDS)
+    cosines[0] = np.sqrt(1.0 / _BANDS)
+    lifter = 1.0 + _LIFTER / 2.0 * np.sin(np.arange(_CEPSTRA) * np.pi / _LIFTER)
+    return np.asarray(cosines * lifter[:, None], dtype=np.float64)
+
+
+@cache
+def _window() -> npt.NDArray[np.float64]:
+    return np.hamming(_WINDOW_SAMPLES)
+
+
+def mel_bands(samples: Samples) -> Bands:
+    """Return the power in every band of samples, shape (n,); no frame of less than 410 samples."""
+    frames = (len(samples) - _WINDOW_SAMPLES) // HOP_SAMPLES + 1
+    if frames < 1:
+        return np.zeros((0, _BANDS))
+    sound = samples.astype(np.float64)
+    sound[1:] -= _PRE_EMPHASIS * sound[:-1]
+    windows = np.lib.stride_tricks.sliding_window_view(sound, _WINDOW_SAMPLES)[::HOP_SAMPLES]
+    spectrum = np.fft.rfft(windows * _window(), _TRANSFORM, axis=1)
+    return np.asarray((spectrum.real**2 + spectrum.imag**2) @ _filters().T, dtype=np.float64)
+
+
+def without_noise(bands: Bands, settings: Suppression | None = None) -> Bands:
+    """Return the bands with the steady noise of the utterance's edges turned down, the same shape.
+
+    A Wiener filter in every band. In a quiet room hardly anything changes but the even floor.
+    """
+    if not len(bands):
+        return bands
+    chosen = settings or Suppression()
+    edges = np.concatenate([bands[: chosen.before], bands[-chosen.after :]])
+    noise = np.exp(np.quantile(np.log(edges + _LEAST_POWER), chosen.quantile, axis=0))
+    ratios = bands / noise
+    quieter = np.empty_like(bands)
+    before = np.maximum(ratios[0] - 1.0, 0.0)
+    for place, ratio in enumerate(ratios):
+        speech = chosen.inertia * before + (1 - chosen.inertia) * np.maximum(ratio - 1.0, 0.0)
+        gain = speech / (1.0 + speech)
+        beside = np.concatenate([gain[:1], gain, gain[-1:]])
+        gain = np.maximum((beside[:-2] + 2 * gain + beside[2:]) / 4, chosen.least_gain)
+        quieter[place] = bands[place] * gain
+        before = gain * gain * ratio
+    loud = float(np.percentile(quieter.mean(axis=1), 90))
+    return np.asarray(quieter + loud * 10 ** (-chosen.floor_db / 10), dtype=np.float64)
+
+
+def cepstra(bands: Bands) -> npt.NDArray[np.float32]:
+    """Return the features, shape (frames, 13), of bands, shape (frames, 25)."""
+    return np.asarray(np.log(np.maximum(bands, _LEAST_POWER)) @ _cosines().T, dtype=np.float32)
+
+
+def stretched(bands: Bands, factor: float) -> Bands:
+    """Return the bands as of a voice whose vocal tract is shorter by a factor (longer, below 1):
+    the same shape, in steps of bands. Source: Lee, L. and Rose, R. (1998), A frequency warping
+    approach to speaker normalization, IEEE Trans. Speech Audio Process. 6(1)."""
+    wanted = np.minimum(np.arange(_BANDS) * factor, _BANDS - 1)
+    below = np.minimum(wanted.astype(np.int64), _BANDS - 2)
+    share = wanted - below
+    loud = np.log(np.maximum(bands, _LEAST_POWER))
+    return np.asarray(
+        np.exp(loud[:, below] * (1 - share) + loud[:, below + 1] * share), dtype=np.float64
+    )
+
+
+def features(samples: Samples) -> npt.NDArray[np.float32]:
+    """Return the features, shape (frames, 13), of an utterance with some of the room before it and
+    after it, shape (n,)."""
+    return cepstra(without_noise(mel_bands(samples)))
