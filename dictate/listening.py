@@ -252,9 +252,7 @@ class Listener(threading.Thread):
         hypothesis = self._recognise(utterance.samples, recogniser)
         went_on = over_at_s is not None and utterance.end_s > over_at_s - _A_FRAME_S
         if went_on and hypothesis.trust != "foreign":
-            hypothesis = replace(
-                hypothesis, trust="doubtful", reason=CUT_SHORT, doubtful_words=()
-            )
+            hypothesis = replace(hypothesis, trust="doubtful", reason=CUT_SHORT, doubtful_words=())
         self._tell(Understood(hypothesis, audio, self._listened_for))
 
     def _attend(self, recogniser: Recogniser) -> None:

@@ -122,6 +122,13 @@ def without_noise(bands: Bands, settings: Suppression | None = None) -> Bands:
     return np.asarray(quieter + loud * 10 ** (-chosen.floor_db / 10), dtype=np.float64)
 
 
+def is_loud(bands: Bands) -> npt.NDArray[np.bool_]:
+    """Return which frames, shape (frames,), are within 20 dB of the loud ones: in the others there
+    may be a room and no more, whatever phones are heard in it."""
+    level = bands.mean(axis=1)
+    return np.asarray(level > 0.01 * np.percentile(level, 90), dtype=np.bool_)
+
+
 def cepstra(bands: Bands) -> npt.NDArray[np.float32]:
     """Return the features, shape (frames, 13), of bands, shape (frames, 25)."""
     return np.asarray(np.log(np.maximum(bands, _LEAST_POWER)) @ _cosines().T, dtype=np.float32)

@@ -22,7 +22,7 @@ from dictate.grammar.spoken import CHARTING, SpokenLanguages
 from dictate.grammar.substitution import Substitutes, changed_once, substitutes
 from dictate.speech.audio import Samples
 from dictate.speech.doubt import FARTHEST_RIVAL, WORTH_ANOTHER_LOOK, Evidence, Rival, judge
-from dictate.speech.front_end import cepstra, features, mel_bands, stretched, without_noise
+from dictate.speech.front_end import cepstra, features, is_loud, mel_bands, stretched, without_noise
 from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 from dictate.speech.sphinx_decoder import (
     PHONES,
@@ -114,7 +114,7 @@ class SphinxRecogniser:
         phones = decode(self._phone_decoder, PHONES, heard)
         words = _words(segments)
         is_sentence = self._languages[self.context].allows(words)
-        evidence = _weigh(segments, phones, len(heard) + 2, is_sentence)
+        evidence = _weigh(segments, phones, is_loud(bands), is_sentence)
         if not is_sentence or evidence.support < WORTH_ANOTHER_LOOK:
             return evidence
         return replace(
@@ -194,8 +194,12 @@ def _words(segments: Iterable[Segment]) -> list[str]:
 
 
 def _weigh(
-    segments: list[Segment], phones: list[Segment], frames: int, is_sentence: bool
+    segments: list[Segment],
+    phones: list[Segment],
+    loud: npt.NDArray[np.bool_],
+    is_sentence: bool,
 ) -> Evidence:
+    frames = len(loud)
     grammar = _frame_scores(segments, frames)
     free = _frame_scores(phones, frames)
     spoken = _speech_frames(segments, frames)
@@ -216,7 +220,7 @@ def _weigh(
         words=tuple(words),
         is_sentence=is_sentence,
         support=float(margin[heard].mean()) if heard.any() else SUNK,
-        covered=float(spoken[voiced].mean()) if voiced.any() else 0.0,
+        covered=float(spoken[voiced & loud].mean()) if (voiced & loud).any() else 0.0,
     )
 
 
