@@ -81,8 +81,7 @@ def _check_sound_alikes(language: SpokenLanguages) -> str:
     lines = []
     for pair, (sentence, _) in pairs[:MOST_PAIRS]:
         first, second = pair.words
-        rivals = [(word, rival) for _, word, rival in language.rivals(pair.context, sentence)]
-        listed = "listed" if pair.words in rivals else "not listed"
+        listed = "listed" if language.are_confusable(first, second) else "not listed"
         lines.append(f"\n    {first} / {second}: {pair.distance:.2f}, {listed}; “{sentence}”")
     shown = f"; the nearest {MOST_PAIRS}" if len(pairs) > MOST_PAIRS else ""
     return (

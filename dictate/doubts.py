@@ -94,6 +94,16 @@ def _chosen_last(statements: Iterable[dict[str, Any]]) -> dict[str, Any] | None:
     return next((e for e in reversed(chosen) if e["statement"] in ("tooth", "teeth")), None)
 
 
+def teeth_asked_about(doubts: Iterable[Doubt]) -> frozenset[int]:
+    """Return the teeth that the statements of doubts name: nobody knows yet what is on them."""
+    teeth: set[int] = set()
+    for each in held(doubts):
+        teeth |= {each["tooth"]} if each["statement"] == "tooth" else set(each.get("teeth", ()))
+        tooth = _tooth_of(each)
+        teeth |= set() if tooth is None else {tooth}
+    return frozenset(teeth)
+
+
 @dataclass(frozen=True)
 class PutRight:
     """What doubts hold once a correction has put it right. `certain` where all of it was spoken

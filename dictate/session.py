@@ -50,6 +50,7 @@ from dictate.doubts import (
     last_choice,
     open_doubts,
     put_right,
+    teeth_asked_about,
     tooth_was_refused,
     with_followers,
 )
@@ -508,6 +509,14 @@ class Session:
             return plan_correction(self.chart, said_last(self._events, statements), statements)
         return plan_statements(self.chart, statements)
 
+    def _known_teeth(self) -> Chart:
+        """Return the chart with the teeth that a question is open about passed over: they are not
+        among "the rest of the mouth" before it is answered."""
+        open_teeth = teeth_asked_about(self.doubts)
+        if not open_teeth:
+            return self.chart
+        return self.chart.model_copy(update={"skipped": self.chart.skipped | open_teeth})
+
     def _chart_or_ask(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
     ) -> Verdict:
@@ -515,7 +524,7 @@ class Session:
         if not understood:
             return not_understood(hypothesis)
         waiting = doubt_about_tooth(self._events)
-        plan = plan_statements(self.chart, understood)
+        plan = plan_statements(self._known_teeth(), understood)
         leans = plan.leans or moves_on(understood)
         if waiting and leans:
             return self._follow(waiting, understood)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cache, cached_property
 from pathlib import Path
@@ -193,15 +193,9 @@ class SpokenLanguages:
         lines = [line.split() for line in text.splitlines() if line and not line.startswith("#")]
         return {word: tuple(o for o in line if o != word) for line in lines for word in line}
 
-    def rivals(self, context: str, text: str) -> Iterator[tuple[str, str, str]]:
-        """Yield what may have been said instead of `text`: the other sentence, the word that was
-        heard and the confusable word (grammars/confusable_words.txt) that stands in its place."""
-        words = text.split()
-        for place, word in enumerate(words):
-            for rival in self._confusable.get(word, ()):
-                other = [*words[:place], rival, *words[place + 1 :]]
-                if self[context].allows(other):
-                    yield " ".join(other), word, rival
+    def are_confusable(self, word: str, other: str) -> bool:
+        """Return whether two words stand in one group of grammars/confusable_words.txt."""
+        return other in self._confusable.get(word, ())
 
     @cached_property
     def pronunciations(self) -> dict[str, tuple[str, ...]]:

@@ -17,9 +17,10 @@ from dictate.speech.recogniser import DoubtfulWord, HeardWord, Hypothesis
 _SURE_SUPPORT = -5.4
 _SURE_SUPPORT_ALONE = -4.65
 """The same where a second look at the sound does not find the same sentence."""
-_SURE_WEAKEST = -6.8
-_SURE_WORD = -7.2
-"""Least support of a single word that is more than a vowel or two."""
+_SURE_WEAKEST, _SURE_WEAKEST_OF_CLEAR_SOUND = -6.8, -6.2
+_SURE_WORD, _SURE_WORD_OF_CLEAR_SOUND = -7.2, -6.5
+"""Least support of a single word that is more than a vowel or two. Noise excuses some of what is
+missing; in clear sound it is talk that is badly borne out."""
 _FOREIGN_SUPPORT = -5.8
 _FOREIGN_SUPPORT_ALONE = -5.4
 _FOREIGN_WEAKEST = -8.5
@@ -28,9 +29,11 @@ _STRETCH_S = 0.5
 """Support is compared over stretches of words at least so long (s): a single short word, such
 as “oh” between two vowels, has little of its own."""
 
-_CLEAR_MARGIN = 12.0
+_CLEAR_MARGIN, _MARGIN_A_SUPPORT = 12.0, 12.0
+_CLEAR_MARGIN_OF_CLEAR_SOUND, _MARGIN_A_SUPPORT_OF_CLEAR_SOUND = 4.0, 6.0
 _WELL_SUPPORTED = -4.3
-_MARGIN_A_SUPPORT = 12.0
+"""A rival is clearly behind by a margin of log likelihood, and by so much more for each unit that
+the word that was heard is supported worse than well."""
 
 WORTH_ANOTHER_LOOK = _FOREIGN_SUPPORT
 """With less support than this the words do not matter."""
@@ -42,11 +45,13 @@ FARTHEST_RIVAL = 40.0
 @dataclass(frozen=True)
 class Rival:
     """A word that may have been said in the place of the one that was heard, counted from 0, and
-    by how much (log likelihood) the sound speaks against it."""
+    by how much (log likelihood) the sound speaks against it. `is_confusable` where the two are
+    known to be taken for one another, or their confusion would do harm."""
 
     place: int
     word: str
     margin: float
+    is_confusable: bool = False
 
 
 @dataclass(frozen=True)
@@ -57,7 +62,8 @@ class Evidence:
     frame of the sound under the words less that under free phones: 0 is as good as it gets,
     charting lies around -3. `words` are the grammar's best sentence; `covered` the share of
     the frames in which free phones hear speech that the words cover; `is_sentence` whether the
-    words are a whole sentence of the grammar. `rivals` are words that explain the sound nearly as
+    words are a whole sentence of the grammar; `is_clear` whether there is little noise and a wide
+    band. `rivals` are words that explain the sound nearly as
     well as one that was heard. `second_look` are the words of the same sound heard as of another
     voice, where they mean something else.
     """
@@ -66,6 +72,7 @@ class Evidence:
     is_sentence: bool
     support: float
     covered: float
+    is_clear: bool = False
     rivals: tuple[Rival, ...] = ()
     second_look: tuple[str, ...] | None = None
 
@@ -106,7 +113,8 @@ def _of_the_whole(evidence: Evidence) -> tuple[str, str]:
     if evidence.covered < _LEAST_COVERED:
         return "doubtful", "Something more was said."
     sure = _SURE_SUPPORT if agreed else _SURE_SUPPORT_ALONE
-    if evidence.support < sure or weakest < _SURE_WEAKEST:
+    least = _SURE_WEAKEST_OF_CLEAR_SOUND if evidence.is_clear else _SURE_WEAKEST
+    if evidence.support < sure or weakest < least:
         return "doubtful", f"Heard unclearly: “{' '.join(word.word for word in stretch)}”."
     return "sure", ""
 
@@ -116,11 +124,12 @@ def _doubtful_words(evidence: Evidence) -> Iterator[DoubtfulWord]:
     that a second look at the sound does not find. None where that look finds a sentence that cannot
     be laid beside the first, word by word."""
     instead: dict[int, list[str]] = {}
+    least = _SURE_WORD_OF_CLEAR_SOUND if evidence.is_clear else _SURE_WORD
     for place, word in enumerate(evidence.words):
-        if len(word.word) > 2 and word.support < _SURE_WORD:
+        if len(word.word) > 2 and word.support < least:
             instead[place] = []
     for rival in evidence.rivals:
-        if rival.margin < _clear_margin(evidence.words[rival.place]):
+        if rival.margin < _clear_margin(evidence, rival):
             instead.setdefault(rival.place, []).append(rival.word)
     if evidence.second_look is not None:
         changes = _changes([word.word for word in evidence.words], evidence.second_look)
@@ -134,9 +143,13 @@ def _doubtful_words(evidence: Evidence) -> Iterator[DoubtfulWord]:
         yield DoubtfulWord(place, tuple(instead[place]))
 
 
-def _clear_margin(word: HeardWord) -> float:
-    """Return by how much a rival must be behind: more where the word itself is badly borne out."""
-    return _CLEAR_MARGIN + _MARGIN_A_SUPPORT * max(0.0, _WELL_SUPPORTED - word.support)
+def _clear_margin(evidence: Evidence, rival: Rival) -> float:
+    """Return by how much a rival must be behind: more in noise, and more where the word that was
+    heard is badly borne out."""
+    badly = max(0.0, _WELL_SUPPORTED - evidence.words[rival.place].support)
+    if evidence.is_clear and not rival.is_confusable:
+        return _CLEAR_MARGIN_OF_CLEAR_SOUND + _MARGIN_A_SUPPORT_OF_CLEAR_SOUND * badly
+    return _CLEAR_MARGIN + _MARGIN_A_SUPPORT * badly
 
 
 def _changes(words: Sequence[str], others: Sequence[str]) -> list[tuple[int, str]] | None:

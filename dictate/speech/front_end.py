@@ -1,10 +1,10 @@
 """From samples to the features that the embedded model takes, with steady noise taken out.
 
-The features are those the model was trained on: 13 mel-frequency cepstra of frames of 25.6 ms, every
-10 ms, from 25 mel bands between 130 and 6800 Hz (the model's own `feat.params`). Between the bands
-and the cepstra stands the suppression of noise: what the room sounds like is taken from the edges
-of the utterance, where nobody speaks, and every band is turned down where it holds
-little more than that. See docs/measurements.md for what it buys.
+The features are those the model was trained on: 13 mel-frequency cepstra of frames of 25.6 ms,
+every 10 ms, from 25 mel bands between 130 and 6800 Hz (the model's own `feat.params`). Between the
+bands and the cepstra stands the suppression of noise: what the room sounds like is taken from the
+edges of the utterance, where nobody speaks, and every band is turned down where it holds little
+more than that. See docs/measurements.md for what it buys.
 """
 
 from __future__ import annotations
@@ -32,6 +32,11 @@ _CEPSTRA = 13
 _LIFTER = 22
 _PRE_EMPHASIS = 0.97
 _LEAST_POWER = 1e-3
+_ABOVE_4_KHZ = 20
+"""The first band whose middle lies above 4 kHz."""
+_CLEAR_LEVEL = 10**2.5
+_CLEAR_HIGH_LEVEL = 10**0.6
+"""Speech is clear 25 dB above the noise, and 6 dB above it in the bands over 4 kHz."""
 
 
 @dataclass(frozen=True)
@@ -106,9 +111,7 @@ def without_noise(bands: Bands, settings: Suppression | None = None) -> Bands:
     if not len(bands):
         return bands
     chosen = settings or Suppression()
-    edges = np.concatenate([bands[: chosen.before], bands[-chosen.after :]])
-    noise = np.exp(np.quantile(np.log(edges + _LEAST_POWER), chosen.quantile, axis=0))
-    ratios = bands / noise
+    ratios = bands / _noise(bands, chosen)
     quieter = np.empty_like(bands)
     before = np.maximum(ratios[0] - 1.0, 0.0)
     for place, ratio in enumerate(ratios):
@@ -120,6 +123,24 @@ def without_noise(bands: Bands, settings: Suppression | None = None) -> Bands:
         before = gain * gain * ratio
     loud = float(np.percentile(quieter.mean(axis=1), 90))
     return np.asarray(quieter + loud * 10 ** (-chosen.floor_db / 10), dtype=np.float64)
+
+
+def is_clear(bands: Bands, settings: Suppression | None = None) -> bool:
+    """Return whether speech stands far out of the noise of the utterance's edges, above 4 kHz too:
+    not in noise, and not through a narrow-band microphone. `bands` are those before suppression."""
+    if not len(bands):
+        return False
+    noise = _noise(bands, settings or Suppression())
+    level = float(np.percentile(bands.sum(axis=1), 90)) / float(noise.sum())
+    high = float(np.percentile(bands[:, _ABOVE_4_KHZ:].sum(axis=1), 95))
+    return level > _CLEAR_LEVEL and high > _CLEAR_HIGH_LEVEL * float(noise[_ABOVE_4_KHZ:].sum())
+
+
+def _noise(bands: Bands, settings: Suppression) -> Bands:
+    """Return the noise of every band, shape (25,)."""
+    edges = np.concatenate([bands[: settings.before], bands[-settings.after :]])
+    loud = np.log(edges + _LEAST_POWER)
+    return np.asarray(np.exp(np.quantile(loud, settings.quantile, axis=0)), dtype=np.float64)
 
 
 def is_loud(bands: Bands) -> npt.NDArray[np.bool_]:

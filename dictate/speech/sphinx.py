@@ -22,7 +22,15 @@ from dictate.grammar.spoken import CHARTING, SpokenLanguages
 from dictate.grammar.substitution import Substitutes, changed_once, substitutes
 from dictate.speech.audio import Samples
 from dictate.speech.doubt import FARTHEST_RIVAL, WORTH_ANOTHER_LOOK, Evidence, Rival, judge
-from dictate.speech.front_end import cepstra, features, is_loud, mel_bands, stretched, without_noise
+from dictate.speech.front_end import (
+    cepstra,
+    features,
+    is_clear,
+    is_loud,
+    mel_bands,
+    stretched,
+    without_noise,
+)
 from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 from dictate.speech.sphinx_decoder import (
     PHONES,
@@ -108,7 +116,8 @@ class SphinxRecogniser:
 
     def evidence(self, samples: Samples) -> Evidence:
         """Return what the decodings of `samples`, shape (n,), say."""
-        bands = without_noise(mel_bands(samples))
+        sound = mel_bands(samples)
+        bands = without_noise(sound)
         heard = cepstra(bands)
         segments = decode(self._decoder, self.context, heard)
         phones = decode(self._phone_decoder, PHONES, heard)
@@ -119,6 +128,7 @@ class SphinxRecogniser:
             return evidence
         return replace(
             evidence,
+            is_clear=is_clear(sound),
             rivals=tuple(self._rivals(words, heard)),
             second_look=self._second_look(words, cepstra(stretched(bands, _OTHER_VOICE))),
         )
@@ -148,7 +158,8 @@ class SphinxRecogniser:
             if self._mean_the_same(words, other[0]):
                 del others[place][rival]
                 continue
-            yield Rival(place, rival, margin)
+            confusable = self._languages.are_confusable(words[place], rival)
+            yield Rival(place, rival, margin, confusable)
             if margin > FARTHEST_RIVAL:
                 return
             others[place].clear()

@@ -1,11 +1,11 @@
-"""Print how well an engine hears, by condition and by voice, and how often it charts what nobody said.
+"""Print how well an engine hears, by condition and voice, and how often it charts what nobody said.
 
     python -m tests.benchmarks.recognition [--engine sphinx] [--part testing] [--sentences 30]
                                            [--conditions "clean" "pink 15 dB" …]
 
 Everything goes the whole way: sound, segmentation, engine, session, chart. Voices, people and
-sentences are split in a tuning and a testing part; thresholds and settings were chosen on the tuning
-part alone, and only the testing part is worth reporting.
+sentences are split in a tuning and a testing part; thresholds and settings were chosen on the
+tuning part alone, and only the testing part is worth reporting.
 
 Figures, with 95 % intervals: precision, recall and F1 of findings (tooth, kind, value and site all
 right); what was charted, asked about and refused; wrong findings charted without a query per 100
@@ -40,7 +40,6 @@ from tests.benchmarks.recognition_data.conditions import CONDITIONS, heard_in, s
 from tests.benchmarks.recognition_data.sentences import PARTS, Part, blank
 from tests.benchmarks.recognition_data.speakers import (
     NATURAL,
-    PEOPLE,
     Spoken,
     human_tooth_numbers,
     people_here,
@@ -269,7 +268,8 @@ def print_talk(part: Part, engine: Recogniser) -> None:
         _print_talk(name, counts, hours)
     most = most_per_hour(findings_in_all, hours_in_all)
     print(
-        f"in all {findings_in_all} findings in {60 * hours_in_all:.0f} minutes, at most {most:.1f} an hour"
+        f"in all {findings_in_all} findings in {60 * hours_in_all:.0f} minutes, "
+        f"at most {most:.1f} an hour"
     )
 
 
