@@ -14,9 +14,10 @@ from difflib import SequenceMatcher
 
 from dictate.speech.recogniser import DoubtfulWord, HeardWord, Hypothesis
 
-_SURE_SUPPORT = -5.4
+_SURE_SUPPORT, _SURE_SUPPORT_OF_CLEAR_SOUND = -4.8, -5.4
 _SURE_SUPPORT_ALONE = -4.65
-"""The same where a second look at the sound does not find the same sentence."""
+"""The same where a second look at the sound does not find the same sentence. Clear sound is held to
+stricter bounds word by word."""
 _SURE_WEAKEST, _SURE_WEAKEST_OF_CLEAR_SOUND = -6.8, -6.2
 _SURE_WORD, _SURE_WORD_OF_CLEAR_SOUND = -7.2, -6.5
 """Least support of a single word that is more than a vowel or two. Noise excuses some of what is
@@ -112,7 +113,8 @@ def _of_the_whole(evidence: Evidence) -> tuple[str, str]:
         return "doubtful", "The end of it was not understood."
     if evidence.covered < _LEAST_COVERED:
         return "doubtful", "Something more was said."
-    sure = _SURE_SUPPORT if agreed else _SURE_SUPPORT_ALONE
+    bound = _SURE_SUPPORT_OF_CLEAR_SOUND if evidence.is_clear else _SURE_SUPPORT
+    sure = bound if agreed else _SURE_SUPPORT_ALONE
     least = _SURE_WEAKEST_OF_CLEAR_SOUND if evidence.is_clear else _SURE_WEAKEST
     if evidence.support < sure or weakest < least:
         return "doubtful", f"Heard unclearly: “{' '.join(word.word for word in stretch)}”."
