@@ -179,7 +179,7 @@ def _score(evidence: Evidence, trust: str) -> float:
     weakest, _ = _weakest_stretch(evidence.words)
     margin = min(evidence.support - _SURE_SUPPORT, (weakest - _SURE_WEAKEST) / 2)
     score = 1 / (1 + math.exp(-2 * margin))
-    return round(score if trust == "sure" else min(score, 0.49), 3)
+    return round(max(score, 0.5) if trust == "sure" else min(score, 0.49), 3)
 
 
 def _weakest_stretch(words: Sequence[HeardWord]) -> tuple[float, Sequence[HeardWord]]:
