@@ -1,16 +1,12 @@
 """Some words of an utterance in doubt: one finding is asked about, and what else it may be."""
 
-from datetime import UTC, datetime
-
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from dictate.chart.case import Case
 from dictate.chart.events import Heard, Settled
 from dictate.chart.rules import objection_to_finding
 from dictate.errors import DictateError
-from dictate.grammar.spoken import spoken_languages
 from dictate.report.heard_lines import heard_lines
 from dictate.report.page import html_page
 from dictate.report.record import read_json, record_of, write_json
@@ -19,23 +15,8 @@ from dictate.session import Session
 from dictate.settings import SoundSettings
 from dictate.sounds.readback import outcome_in_words
 from dictate.speech.recogniser import DoubtfulWord, HeardWord, Hypothesis
+from tests.test_session import OPENED, charted, say, session
 from tests.test_sounds import FakeOutput, Playing, wait_for
-
-LANGUAGES = spoken_languages()
-OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
-
-
-def session(species: str = "dog", **others) -> Session:
-    case = Case(id="brindle", species=species, opened=OPENED, animal="Brindle")
-    return Session(case, LANGUAGES, now=lambda: OPENED, **others)
-
-
-def charted(one: Session) -> list[str]:
-    return [f"{finding.tooth} {finding.words()}" for finding in one.chart.findings]
-
-
-def say(one: Session, *phrases: str) -> list[str]:
-    return [one.type_text(phrase).outcome for phrase in phrases]
 
 
 def sure(text: str) -> Hypothesis:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -10,18 +9,18 @@ from typing import Any, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
-import pocketsphinx
 
 from dictate.enrolment.acoustic_model import Numbers, acoustic_model
 from dictate.grammar.spoken import SpokenLanguages
-from dictate.speech.audio import SAMPLE_RATE, Samples
+from dictate.speech.audio import Samples
 from dictate.speech.front_end import features
-from dictate.speech.sphinx_decoder import Features, dictionary_of, model_folder
+from dictate.speech.sphinx_decoder import Features, dictionary_of, grammar_decoder
 
 Indices: TypeAlias = npt.NDArray[np.int64]
 
-_BEAMS = {"beam": 1e-80, "wbeam": 1e-60, "pbeam": 1e-80}
-"""Wide: there is but one sentence to follow."""
+_SEARCH = {"beam": 1e-80, "wbeam": 1e-60, "pbeam": 1e-80, "bestpath": False}
+"""Wide: there is but one sentence to follow. The search for a best path through the lattice drops
+words off the end."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,21 +43,7 @@ class Aligner:
     def __init__(self, languages: SpokenLanguages, mllr: Path | None = None) -> None:
         """Align with the engine's own model, or with one that a transform has fitted."""
         self._phones = {name: place for place, name in enumerate(acoustic_model().phones)}
-        transform = {} if mllr is None else {"mllr": str(mllr)}
-        with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
-            words = Path(folder) / "words.dict"
-            words.write_text(_dictionary(languages), encoding="utf-8")
-            self._decoder = pocketsphinx.Decoder(
-                hmm=str(model_folder() / "en-us"),
-                dict=str(words),
-                lm=None,
-                samprate=SAMPLE_RATE,
-                loglevel="FATAL",
-                # The search for a best path through the lattice drops words off the end.
-                bestpath=False,
-                **_BEAMS,
-                **transform,
-            )
+        self._decoder = grammar_decoder(_dictionary(languages), mllr, _SEARCH)
 
     def align(self, text: str, samples: Samples) -> Aligned | None:
         """Return the alignment of samples, shape (n,), with the words of `text`; None where they

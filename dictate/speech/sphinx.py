@@ -136,10 +136,8 @@ class SphinxRecogniser:
     def _second_look(self, words: list[str], heard: Features) -> tuple[str, ...] | None:
         """Return what is heard in features of another voice, None where it means the same."""
         others = _words(decode(self._decoder, self.context, heard))
-        language = self._languages[self.context]
-        if words == others or language.tags(words) == language.tags(others):
-            return None
-        return tuple(others)
+        same = words == others or self._mean_the_same(words, others)
+        return None if same else tuple(others)
 
     def _rivals(self, words: list[str], heard: Features) -> Iterator[Rival]:
         """Yield the words that explain the sound nearly as well as one that was heard, each in a

@@ -105,13 +105,15 @@ def model_folder() -> Path:
     return Path(_pocketsphinx().get_model_path("en-us"))
 
 
-def grammar_decoder(dictionary: str, mllr: Path | None = None) -> Any:
+def grammar_decoder(
+    dictionary: str, mllr: Path | None = None, search: Mapping[str, Any] = _SEARCH
+) -> Any:
     """Return a decoder of a dictionary's words that has no grammar yet, its acoustic model fitted
     to a voice by the transform in a file."""
     with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
         path = Path(folder) / "words.dict"
         path.write_text(dictionary, encoding="utf-8")
-        return _decoder({"dict": str(path), **_SEARCH}, mllr)
+        return _decoder({"dict": str(path), **search}, mllr)
 
 
 def phone_decoder(mllr: Path | None = None) -> Any:

@@ -13,7 +13,6 @@ audio_fixtures.
 from __future__ import annotations
 
 import argparse
-import math
 import tempfile
 import time
 import zlib
@@ -35,6 +34,7 @@ from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.phrases.reading import read_utterance
 from dictate.speech.audio import SAMPLE_RATE
 from dictate.voice_commands import recogniser_of
+from tests.benchmarks.intervals import wilson
 from tests.benchmarks.visit_language import spoken
 from tests.fixture_replay import SHARED, findings_of, not_charting, play, sentences_by_voice
 
@@ -155,16 +155,6 @@ def print_counts(what: str, counts: Counter[str], total: int) -> None:
         low, high = wilson(counts[name], total)
         share = f"{100 * counts[name] / total:.0f} % ({100 * low:.0f}-{100 * high:.0f})"
         print(f"{what}, {name}: {counts[name]} of {total}, {share}")
-
-
-def wilson(hits: int, total: int) -> tuple[float, float]:
-    """Wilson's score interval of a share, 95 %."""
-    z = 1.96
-    share = hits / total
-    middle = (share + z * z / (2 * total)) / (1 + z * z / total)
-    half = z * math.sqrt(share * (1 - share) / total + z * z / (4 * total**2))
-    half /= 1 + z * z / total
-    return middle - half, middle + half
 
 
 def print_chatter(mllr: Path | None) -> None:
