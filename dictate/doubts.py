@@ -60,9 +60,11 @@ def open_doubts(events: Sequence[Event]) -> tuple[Doubt, ...]:
     )
 
 
-def with_followers(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
-    """Return the doubt asked last, with the one it follows and all that follow that one."""
-    first = doubts[-1].follows or doubts[-1].number
+def with_followers(doubts: Sequence[Doubt], of: Doubt | None = None) -> tuple[Doubt, ...]:
+    """Return a doubt, the one asked last if none is named, with the one it follows and all that
+    follow that one."""
+    one = of or doubts[-1]
+    first = one.follows or one.number
     return tuple(each for each in doubts if first in (each.number, each.follows))
 
 

@@ -21,11 +21,12 @@ from dictate.chart.chart import (
     undone_utterances,
 )
 from dictate.chart.correction import is_change, plan_correction
-from dictate.chart.draft import Plan, chart_with
+from dictate.chart.draft import CLOSED, Plan, chart_with
 from dictate.chart.events import (
     CONTEXTS,
     GO_TO_NAMES,
     Alternative,
+    Closed,
     Decided,
     Decision,
     Event,
@@ -33,11 +34,13 @@ from dictate.chart.events import (
     Heard,
     Noted,
     Redone,
+    Reopened,
     Settled,
     TeethChosen,
     ToothChosen,
     Undone,
 )
+from dictate.chart.finding import Finding
 from dictate.chart.plan import plan_statements
 from dictate.doubts import (
     CHOICES,
@@ -54,6 +57,7 @@ from dictate.doubts import (
     tooth_was_refused,
     with_followers,
 )
+from dictate.edit import edited
 from dictate.grammar.spoken import WAITING, SpokenLanguages
 from dictate.one_breath import asked_with, charted_before, correct_in_part, said_last
 from dictate.part_doubt import divided, whole_alternatives
@@ -63,7 +67,9 @@ from dictate.speech.audio import Samples, UtteranceAudio
 from dictate.speech.recogniser import NOTE, Hypothesis
 from dictate.statement_data import (
     ATTENTION,
+    CLOSE,
     MISSED,
+    REOPEN,
     START,
     STOP,
     TO_THE_TOOL,
@@ -85,7 +91,9 @@ from dictate.verdict import (
 )
 
 Answer = Literal["confirmed", "rejected", "repeated"]
-_COMMANDS_ALONE = ("undo", "redo", "confirm", "reject", "choose", "left", "note", *TO_THE_TOOL)
+_COMMANDS_ALONE = (
+    "undo", "redo", "confirm", "reject", "choose", "left", "note", CLOSE, REOPEN, *TO_THE_TOOL,
+)  # fmt: skip
 _TYPED_NOTE = "note:"
 _TYPED_CHOICES = {str(number): f"the {name}" for number, name in READINGS.items()}
 
@@ -310,6 +318,8 @@ class Session:
         """Keep what a clinician decided on the proposal of a rule for one tooth or several, as one
         thing said."""
         decided = [Decided(tooth=t, rule=rule, decision=decision, text=text) for t in teeth]
+        if self.chart.closed:
+            return self._record_verdict(Verdict("refused", CLOSED.sentence), f"{decision}: {rule}")
         heard = Heard(
             text=f"{decision} {', '.join(str(tooth) for tooth in teeth)}: {text or rule}",
             outcome="charted",
@@ -318,6 +328,33 @@ class Session:
             ),
         )
         self._record(heard, decided)
+        return heard
+
+    def answer(self, number: int, reading: int) -> Heard:
+        """Settle the doubt about utterance `number`, whichever was asked last: `reading` 1 is what
+        was heard, 2 or 3 another of its readings, 0 none of them."""
+        words = "no" if reading == 0 else "yes" if reading == 1 else f"the {READINGS[reading]}"
+        verdict = self._answer(confirmed=reading > 0, reading=max(1, reading), number=number)
+        return self._record_verdict(verdict, words)
+
+    def edit(self, finding: Finding, text: str) -> Heard:
+        """Put what is typed in the place of a finding that stands, "" to take it back. What cannot
+        be true is refused, and nothing changes."""
+        reading = self._read(Hypothesis(text, engine=TYPED)) if text.strip() else None
+        verdict = edited(self.chart, finding, reading)
+        return self._record_verdict(verdict, f"{finding.tooth} {finding.words()} → {text.strip()}")
+
+    def _record_verdict(self, verdict: Verdict, words: str) -> Heard:
+        """Keep what became of what a key asked; `words` tell what it was."""
+        heard = Heard(
+            text=words,
+            outcome=verdict.outcome,
+            reason=verdict.reason,
+            rule=verdict.rule,
+            statements=verdict.statements,
+            engine=TYPED,
+        )
+        self._record(heard, verdict.happenings)
         return heard
 
     def _read(self, hypothesis: Hypothesis) -> Reading:
@@ -364,9 +401,9 @@ class Session:
 
     def _take_note(self, text: str) -> Heard:
         if not text:
-            heard = Heard(text=_TYPED_NOTE, outcome="refused", reason="The note is empty.")
-            self._record(heard, ())
-            return heard
+            return self._record_verdict(Verdict("refused", "The note is empty."), _TYPED_NOTE)
+        if self.chart.closed:
+            return self._record_verdict(Verdict("refused", CLOSED.sentence), text)
         heard = Heard(text=text, outcome="charted", statements=({"statement": "noted"},))
         first = text.split()[0].rstrip(":,")
         number = int(first) if first.isascii() and first.isdigit() and len(first) == 3 else 0
@@ -441,14 +478,36 @@ class Session:
                 return self._redo()
             case "left":
                 return Verdict("charted", whats_left(self.chart).sentence)
+            case "note" if self.chart.closed:
+                return Verdict("refused", CLOSED.sentence)
             case "note":
                 return Verdict("charted", "Say the note now.")
+            case "close":
+                return self._close()
+            case "reopen":
+                plan = plan_statements(self.chart, [{"statement": REOPEN}])
+                return (
+                    refusal(plan) if plan.objection else Verdict("charted", None, plan.happenings)
+                )
             case "sounds_off":
                 return Verdict("charted", "No sounds from now on.")
             case "sounds_on":
                 return Verdict("charted", "Answers by sound.")
             case _:
                 return Verdict("charted")
+
+    def _close(self) -> Verdict:
+        """Ask whether the chart is to be closed as final: not while anything else is asked."""
+        asked = [_closes(each) for each in self.doubts]
+        if any(asked):
+            return Verdict("refused", "That was asked: say yes or no.")
+        if asked:
+            return Verdict("refused", _doubts_first(len(asked)))
+        plan = plan_statements(self.chart, [{"statement": CLOSE, "by": self.case.clinician}])
+        assert plan.objection
+        if plan.objection.verdict == "impossible":
+            return refusal(plan)
+        return Verdict("query", plan.objection.sentence, statements=plan.statements)
 
     def _undo(self) -> Verdict:
         doubts = self.doubts
@@ -459,6 +518,8 @@ class Session:
             return self._answer(confirmed=False)
         if last is None:
             return Verdict("refused", "There is nothing to undo.")
+        if any(isinstance(each.what, Closed | Reopened) for each in standing[-1]):
+            return Verdict("refused", "Closing a chart and opening it again are not undone.")
         parts = asked_with(doubts, last)
         set_aside = tuple(_settled(each, "rejected") for each in parts)
         return Verdict("charted", happenings=(*set_aside, Undone(of=last)))
@@ -469,11 +530,12 @@ class Session:
             return Verdict("refused", "There is nothing to redo.")
         return Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
 
-    def _answer(self, confirmed: bool, reading: int = 1) -> Verdict:
+    def _answer(self, confirmed: bool, reading: int = 1, number: int | None = None) -> Verdict:
         doubts = self.doubts
-        if not doubts:
+        meant = [each for each in doubts if number in (None, each.number)]
+        if not meant:
             return Verdict("refused", "Nothing was asked.")
-        asked = with_followers(doubts)
+        asked = with_followers(doubts, meant[-1])
         if not confirmed:
             settled = tuple(Settled(of=each.number, answer="rejected") for each in asked)
             return Verdict("charted", happenings=settled)
@@ -485,6 +547,8 @@ class Session:
         waiting = held(asked) if reading == 1 else held_instead(asked, reading)
         if isinstance(waiting, str):
             return Verdict("refused", waiting)
+        if _closes(asked[0]) and len(self.doubts) > len(asked):
+            return Verdict("refused", _doubts_first(len(self.doubts) - len(asked)))
         standing = standing_utterances(self._events)
         charted_since = bool(standing) and standing[-1][0].utterance > asked[0].number
         if charted_since and any(each["statement"] == "correction" for each in waiting):
@@ -658,6 +722,14 @@ class Session:
             return Verdict("query", reading_back, settled, plan.statements)
         marked = ({"statement": "correction"}, *plan.statements)
         return Verdict("charted", happenings=(*settled, *plan.happenings), statements=marked)
+
+
+def _closes(doubt: Doubt) -> bool:
+    return any(each["statement"] == CLOSE for each in doubt.heard.statements)
+
+
+def _doubts_first(number: int) -> str:
+    return f"{number} {'doubt is' if number == 1 else 'doubts are'} open: answer first, then close."
 
 
 def _settled(doubt: Doubt, answer: Answer, reading: int = 1) -> Settled:

@@ -24,9 +24,14 @@ MOVES = ("next", "previous", "skip")
 
 STOP, START = "stop_listening", "start_listening"
 SOUNDS_OFF, SOUNDS_ON = "sounds_off", "sounds_on"
+SHOW, THEME, LEAVE, PROPOSAL = "show", "theme", "leave", "proposal"
+CLOSE, REOPEN = "close", "reopen"
 
 ATTENTION = ([STOP], [START])
-TO_THE_TOOL = (STOP, START, SOUNDS_OFF, SOUNDS_ON)
+TO_THE_SCREEN = (SHOW, THEME, LEAVE, PROPOSAL)
+"""Words to the tool that only the screen can follow."""
+
+TO_THE_TOOL = (STOP, START, SOUNDS_OFF, SOUNDS_ON, *TO_THE_SCREEN)
 """Words to the tool itself, that say nothing about the visit."""
 
 MISSED = "missed"

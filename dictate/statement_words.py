@@ -26,6 +26,9 @@ _COMMANDS = {
     "sounds_off": "sounds off",
     "sounds_on": "sounds on",
     "missed": "its beginning was not heard",
+    "leave": "leave the program",
+    "close": "close the chart as final",
+    "reopen": "open the chart again",
 }
 
 
@@ -92,6 +95,18 @@ def _of_choice(statement: Mapping[str, Any]) -> str:
     return f"the {READINGS[int(statement['about'])]}"
 
 
+def _of_show(statement: Mapping[str, Any]) -> str:
+    return f"show {_part(statement['about'])}"
+
+
+def _of_theme(statement: Mapping[str, Any]) -> str:
+    return f"{statement['about']} screen"
+
+
+def _of_proposal(statement: Mapping[str, Any]) -> str:
+    return f"{statement['about']} proposal"
+
+
 def _of_command(statement: Mapping[str, Any]) -> str:
     kind = str(statement["statement"])
     words = _COMMANDS.get(kind, kind)
@@ -114,4 +129,7 @@ _WORDS: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "unclear": _of_unclear,
     "decision": _of_decision,
     "choose": _of_choice,
+    "show": _of_show,
+    "theme": _of_theme,
+    "proposal": _of_proposal,
 }

@@ -12,6 +12,7 @@ from dictate.chart.anatomy import Anatomy, Species, anatomy_of
 from dictate.chart.case import Case, Dentition
 from dictate.chart.events import (
     Charted,
+    Closed,
     Context,
     ContextChosen,
     Decided,
@@ -22,6 +23,7 @@ from dictate.chart.events import (
     Noted,
     Observed,
     Redone,
+    Reopened,
     Settled,
     Skipped,
     TeethChosen,
@@ -36,7 +38,8 @@ class Chart(BaseModel):
     """What has been found so far. `findings` and the like are in the order of charting.
 
     Either one tooth is in hand, or several (`several_in_hand`), or none. `decisions` has the last
-    decision on every proposal that was decided on.
+    decision on every proposal that was decided on. While the chart is `closed` as final, nothing is
+    added to it.
     """
 
     model_config = ConfigDict(frozen=True)
@@ -51,6 +54,7 @@ class Chart(BaseModel):
     observations: tuple[Observation, ...] = ()
     notes: tuple[Noted, ...] = ()
     decisions: tuple[Decided, ...] = ()
+    closed: bool = False
 
     @property
     def anatomy(self) -> Anatomy:
@@ -133,6 +137,8 @@ class Chart(BaseModel):
                     each for each in self.decisions if (each.tooth, each.rule) != (tooth, rule)
                 )
                 return {"decisions": (*others, happening)}
+            case Closed() | Reopened():
+                return {"closed": isinstance(happening, Closed)}
             case _:
                 return {}
 

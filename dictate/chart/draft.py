@@ -7,12 +7,18 @@ from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
 from dictate.chart.chart import Chart
-from dictate.chart.events import Happening
+from dictate.chart.events import ContextChosen, Happening, Reopened, TeethChosen, ToothChosen
 from dictate.chart.rules import Objection
 
 StatementData: TypeAlias = Mapping[str, Any]
 
 _QUESTIONS_NAMED = 3
+
+CLOSED = Objection(
+    "impossible", "closed", "The chart is closed as final: say “open the chart again” first."
+)
+LOOKS_ONLY = ToothChosen | TeethChosen | ContextChosen | Reopened
+"""What may happen to a chart that is closed as final."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +49,9 @@ class Draft:
     renamed: dict[int, int] = field(default_factory=dict)
 
     def happen(self, *happenings: Happening) -> None:
-        """Let something happen next."""
+        """Let something happen next; a chart that is closed as final stays as it is."""
+        if self.chart.closed and not all(isinstance(each, LOOKS_ONLY) for each in happenings):
+            self.objections.append(CLOSED)
         self.happenings += happenings
         self.chart = chart_with(self.chart, happenings)
 

@@ -165,6 +165,19 @@ class Settled(_Happening):
     chosen: int | None = Field(default=None, ge=2)
 
 
+class Closed(_Happening):
+    """The chart was closed as final, in the name of the clinician `by`, "" where none is stated."""
+
+    event: Literal["closed"] = "closed"
+    by: str = ""
+
+
+class Reopened(_Happening):
+    """A chart that was closed as final was opened again: what follows is an addendum."""
+
+    event: Literal["reopened"] = "reopened"
+
+
 Happening = Annotated[
     Heard
     | ToothChosen
@@ -178,7 +191,9 @@ Happening = Annotated[
     | Decided
     | Undone
     | Redone
-    | Settled,
+    | Settled
+    | Closed
+    | Reopened,
     Field(discriminator="event"),
 ]
 

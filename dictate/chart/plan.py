@@ -14,8 +14,10 @@ from dictate.chart.chart import Chart
 from dictate.chart.draft import Draft, Plan, StatementData
 from dictate.chart.events import (
     Charted,
+    Closed,
     ContextChosen,
     DentitionChosen,
+    Reopened,
     Skipped,
     TeethChosen,
     ToothChosen,
@@ -205,6 +207,26 @@ def _plan_clear(draft: Draft, statement: StatementData) -> None:
             draft.happen(Charted(findings=(), replaced=gone))
 
 
+def _plan_close(draft: Draft, statement: StatementData) -> None:
+    draft.statements.append(dict(statement))
+    if draft.chart.closed:
+        draft.objections.append(Objection("impossible", "closed", "The chart is closed already."))
+        return
+    by = statement.get("by", "")
+    name = f" in the name of {by}" if by else ""
+    sentence = f"Close the chart as final{name}? What is changed later is an addendum."
+    draft.objections.append(Objection("ask", "close", sentence))
+    draft.happen(Closed(by=by))
+
+
+def _plan_reopen(draft: Draft, statement: StatementData) -> None:
+    draft.statements.append(dict(statement))
+    if draft.chart.closed:
+        draft.happen(Reopened())
+    else:
+        draft.objections.append(Objection("impossible", "closed", "The chart is not closed."))
+
+
 _STEPS: Mapping[str, Callable[[Draft, StatementData], None]] = {
     "tooth": plan_tooth,
     "teeth": _plan_teeth,
@@ -217,4 +239,6 @@ _STEPS: Mapping[str, Callable[[Draft, StatementData], None]] = {
     "context": _plan_context,
     "dentition": _plan_dentition,
     "clear": _plan_clear,
+    "close": _plan_close,
+    "reopen": _plan_reopen,
 }

@@ -15,7 +15,6 @@ from dictate.phrases.statements import (
     Statement,
 )
 
-_ALONE = ("context", "dentition", "covered", "choose")
 
 SITE_SAID_FIRST = "!finding_here"
 """The tag of a finding whose site was said before it, and may hold for others too."""
@@ -79,10 +78,8 @@ class Slots:
                 return [Command(statement)]
             case "change":
                 return [Command("correction", "standing")]
-            case _ if statement in _ALONE:
-                return [Command(statement, self.said.pop("about"))]
             case _:
-                return [Command(statement)]
+                return [Command(statement, self.said.pop("about", None))]
 
     def _choose(self) -> ChooseTooth:
         quadrant = int(self.said.pop("quadrant"))

@@ -65,7 +65,9 @@ class Clear:
 @dataclass(frozen=True)
 class Command:
     """A word to the program: next, previous, skip, undo, redo, confirm, reject, correction, left,
-    note, stop_listening, start_listening, sounds_off, sounds_on; or with what it is `about`:
+    note, stop_listening, start_listening, sounds_off, sounds_on, leave, close, reopen; or with
+    what it is `about`: show (a view of the screen), theme ("light" or "dark"), proposal (what is
+    done with the chosen one),
     choose ("2" or "3": which of the readings that are asked about), context (a part of the visit),
     dentition, covered (a section of the examination that is normal),
     correction (`about` "standing" for "change …": what stands at the very place that is named,

@@ -7,13 +7,17 @@ from collections.abc import Iterable, Sequence
 from dictate.assessment.proposals import proposal_rows
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, blank_chart, fold
+from dictate.chart.draft import CLOSED, LOOKS_ONLY
 from dictate.chart.events import (
     Charted,
     Decided,
     Event,
+    Heard,
     Noted,
     Observed,
     Redone,
+    Reopened,
+    Settled,
     Skipped,
     TeethChosen,
     ToothChosen,
@@ -45,9 +49,13 @@ def check_events(case: Case, events: Sequence[Event]) -> None:
 def _objection(chart: Chart, event: Event) -> Objection | None:
     """Return what speaks against an event as a fact; a person may have confirmed what had to be
     asked, so that is no objection."""
+    if chart.closed and not isinstance(event.what, Heard | Settled | LOOKS_ONLY):
+        return CLOSED
     match event.what:
         case ToothChosen(tooth=tooth) | Skipped(tooth=tooth):
             return objection_to_tooth(chart, tooth)
+        case Reopened() if not chart.closed:
+            return _impossible("closed", "The chart is not closed.")
         case TeethChosen(teeth=teeth):
             return _to_teeth(chart, teeth)
         case Noted(tooth=tooth):

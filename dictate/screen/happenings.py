@@ -10,6 +10,7 @@ from dictate.assessment.proposals import proposal_rows
 from dictate.chart.anatomy import Anatomy
 from dictate.chart.events import (
     Charted,
+    Closed,
     ContextChosen,
     Decided,
     DentitionChosen,
@@ -17,6 +18,7 @@ from dictate.chart.events import (
     Noted,
     Observed,
     Redone,
+    Reopened,
     Settled,
     Skipped,
     TeethChosen,
@@ -78,6 +80,10 @@ def _sentence(what: Happening, words: Mapping[int, str]) -> list[str]:
             return [f"note on {tooth}" if tooth else "note on the visit"]
         case Decided():
             return [_decided_words(what)]
+        case Closed(by=by):
+            return [f"closed as final{f' by {by}' if by else ''}"]
+        case Reopened():
+            return ["opened again: what follows is an addendum"]
         case Undone(of=number):
             return [f"taken back: “{words.get(number, '')}”"]
         case Redone(of=number):
@@ -117,6 +123,8 @@ def statement_words(statements: Sequence[Mapping[str, Any]], anatomy: Anatomy) -
                 told.take(ContextChosen(context=statement["about"]), {})
             case "dentition":
                 told.take(DentitionChosen(dentition=statement["about"]), {})
+            case "close":
+                told.take(Closed(by=statement.get("by", "")), {})
             case "covered":
                 title = SECTION_TITLES[statement["about"]].lower()
                 told.said.append(f"{title}: normal, but for what was said")
