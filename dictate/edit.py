@@ -1,33 +1,45 @@
-"""A finding that stands, edited in place: what was typed for it is held against the rules."""
+"""What stands, edited in place: what was typed for it is held against the rules."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, TypeAlias
 
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
+from dictate.chart.observation import Observation
 from dictate.chart.plan import plan_statements
 from dictate.phrases.reading import Reading
 from dictate.statement_data import as_data
 from dictate.verdict import Verdict, refusal
 
+Standing: TypeAlias = Finding | Observation
 
-def edited(chart: Chart, finding: Finding, instead: Reading | None) -> Verdict:
-    """Return what becomes of typing `instead` in the place of a finding, None to take it back.
 
-    One finding may be typed, with another tooth before it if it belongs there. The tooth in hand
-    stays in hand.
+def standing_words(standing: Standing) -> str:
+    """Return what stands in words, with its tooth."""
+    if isinstance(standing, Finding):
+        return f"{standing.tooth} {standing.words()}"
+    return standing.words()
+
+
+def edited(chart: Chart, standing: Standing, instead: Reading | None) -> Verdict:
+    """Return what becomes of typing `instead` in the place of what stands, None to take it back.
+
+    One finding may be typed, with another tooth before it if it belongs there, or in the place of
+    an observation one observation. The tooth in hand stays in hand.
     """
-    if chart.at(finding) != finding:
-        return Verdict("refused", f"{finding.tooth} {finding.words()} does not stand any more.")
-    statements = [_taking_back(finding)]
+    if standing not in (*chart.findings, *chart.observations):
+        return Verdict("refused", f"{standing_words(standing)} does not stand any more.")
+    statements = [_taking_back(standing)]
     if instead is not None:
-        found = _one_finding(finding, instead)
-        if isinstance(found, str):
-            return Verdict("refused", found)
-        if Finding(**found["finding"]) == finding:
+        said = [as_data(statement) for statement in instead.statements] if instead.is_clear else []
+        right = _one_finding(standing, said) if isinstance(standing, Finding) else _seen(said)
+        if right is None:
+            return Verdict("refused", f"Write one such as “{standing.words()}”, and no more.")
+        if right == _as_statement(standing):
             return Verdict("refused", "That is what stands: nothing was changed.")
-        statements.append(found)
+        statements.append(right)
     plan = plan_statements(chart, statements)
     if plan.objection and plan.objection.verdict == "impossible":
         return refusal(plan)
@@ -36,17 +48,30 @@ def edited(chart: Chart, finding: Finding, instead: Reading | None) -> Verdict:
     return Verdict("charted", None, plan.happenings, plan.statements)
 
 
-def _taking_back(finding: Finding) -> dict[str, Any]:
-    gone = [finding.model_dump()]
-    return {"statement": "clear", "tooth": finding.tooth, "kind": finding.kind, "gone": gone}
+def _taking_back(standing: Standing) -> dict[str, Any]:
+    if isinstance(standing, Observation):
+        return {"statement": "clear", "observation": standing.model_dump()}
+    gone = [standing.model_dump()]
+    return {"statement": "clear", "tooth": standing.tooth, "kind": standing.kind, "gone": gone}
 
 
-def _one_finding(finding: Finding, reading: Reading) -> dict[str, Any] | str:
-    """Return the one finding that was typed, on its tooth; a sentence where it is not one."""
-    said = [as_data(each) for each in reading.statements]
+def _as_statement(standing: Standing) -> dict[str, Any]:
+    name = "finding" if isinstance(standing, Finding) else "observation"
+    return {"statement": name, name: standing.model_dump()}
+
+
+def _one_finding(finding: Finding, said: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
+    """Return the one finding that was typed, on its tooth; None where it is not one."""
     teeth = [each["tooth"] for each in said if each["statement"] == "tooth"]
     found = [each["finding"] for each in said if each["statement"] == "finding"]
-    if not reading.is_clear or len(found) != 1 or len(said) != 1 + len(teeth) or len(teeth) > 1:
-        return f"Write one finding, such as “{finding.words()}”."
+    if len(found) != 1 or len(teeth) > 1 or len(said) != 1 + len(teeth):
+        return None
     tooth = found[0]["tooth"] or (teeth[0] if teeth else finding.tooth)
-    return {"statement": "finding", "finding": {**found[0], "tooth": tooth}}
+    return _as_statement(Finding(**{**found[0], "tooth": tooth}))
+
+
+def _seen(said: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
+    """Return the one observation that was typed, None where it is not one."""
+    if len(said) != 1 or said[0]["statement"] != "observation":
+        return None
+    return _as_statement(Observation(**said[0]["observation"]))

@@ -40,7 +40,6 @@ from dictate.chart.events import (
     ToothChosen,
     Undone,
 )
-from dictate.chart.finding import Finding
 from dictate.chart.plan import plan_statements
 from dictate.doubts import (
     CHOICES,
@@ -57,7 +56,7 @@ from dictate.doubts import (
     tooth_was_refused,
     with_followers,
 )
-from dictate.edit import edited
+from dictate.edit import Standing, edited, standing_words
 from dictate.grammar.spoken import WAITING, SpokenLanguages
 from dictate.one_breath import asked_with, charted_before, correct_in_part, said_last
 from dictate.part_doubt import divided, whole_alternatives
@@ -180,6 +179,11 @@ class Session:
     def note_is_due(self) -> bool:
         """Whether what is said next is kept as a note, now or once listening starts again."""
         return self._note_is_due()
+
+    @property
+    def languages(self) -> SpokenLanguages:
+        """What can be said."""
+        return self._languages
 
     @property
     def said_to_resume(self) -> str:
@@ -337,12 +341,13 @@ class Session:
         verdict = self._answer(confirmed=reading > 0, reading=max(1, reading), number=number)
         return self._record_verdict(verdict, words)
 
-    def edit(self, finding: Finding, text: str) -> Heard:
-        """Put what is typed in the place of a finding that stands, "" to take it back. What cannot
-        be true is refused, and nothing changes."""
+    def edit(self, standing: Standing, text: str) -> Heard:
+        """Put what is typed in the place of what stands, "" to take it back. What cannot be true is
+        refused, and nothing changes."""
         reading = self._read(Hypothesis(text, engine=TYPED)) if text.strip() else None
-        verdict = edited(self.chart, finding, reading)
-        return self._record_verdict(verdict, f"{finding.tooth} {finding.words()} → {text.strip()}")
+        verdict = edited(self.chart, standing, reading)
+        instead = text.strip() or "taken back"
+        return self._record_verdict(verdict, f"{standing_words(standing)} → {instead}")
 
     def _record_verdict(self, verdict: Verdict, words: str) -> Heard:
         """Keep what became of what a key asked; `words` tell what it was."""

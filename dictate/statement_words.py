@@ -77,6 +77,8 @@ def _of_cover(statement: Mapping[str, Any]) -> str:
 
 
 def _of_clear(statement: Mapping[str, Any]) -> str:
+    if "observation" in statement:
+        return f"take back {_of_observation(statement)}"
     kind = str(statement.get("kind") or "everything").replace("_", " ")
     where = statement.get("tooth") or "the tooth in hand"
     return f"take back {kind} on {where}"

@@ -305,7 +305,7 @@ async def test_a_text_is_not_lost_when_its_proposal_goes(key, left):
         await see(pilot, "no longer propose this")
         assert app.query_one(ProposalRow).query_one(Input).value == CLEAN + "!"
         await pilot.press(key)
-        await see(pilot, "Esc F7 back")
+        await see(pilot, "Esc chart")
         await pilot.pause()
         assert len(app.query(ProposalRow)) == left
     assert [each[3] for each in decisions(session)] == [CLEAN + "!"] * left
@@ -359,7 +359,7 @@ async def test_every_key_of_the_view_is_shown(size):
         await open_view(pilot)
         await pilot.pause()
         shown = " ".join(screen_of(app).splitlines()[-2:])
-        keys = "^A ^E ^X ^T ↑ ↓ PgUp PgDn Esc F7 F2 F3 F4 F5 ^Z ^Y ^Q"
+        keys = "^A ^E ^X ^T ↑ ↓ PgUp PgDn Esc F2 F3 F4 F5 ^Z ^Y ^Q"
         assert all(f"{key} " in shown for key in keys.split())
         app.query_one(Keys).attention = None
         await see(pilot, "F6 light")

@@ -17,6 +17,7 @@ from dictate.chart.events import (
     Closed,
     ContextChosen,
     DentitionChosen,
+    Observed,
     Reopened,
     Skipped,
     TeethChosen,
@@ -24,6 +25,7 @@ from dictate.chart.events import (
 )
 from dictate.chart.finding import Finding
 from dictate.chart.kinds import finding_kinds
+from dictate.chart.observation import Observation
 from dictate.chart.plan_observations import plan_cover, plan_observation
 from dictate.chart.rules import (
     Objection,
@@ -182,6 +184,8 @@ def _plan_dentition(draft: Draft, statement: StatementData) -> None:
 def _plan_clear(draft: Draft, statement: StatementData) -> None:
     """Take back what is charted on a tooth: of one kind where it is named ("not missing"), else
     all of it, which must be asked first. What was asked about is in `gone`: nothing else goes."""
+    if "observation" in statement:
+        return _take_back_observation(draft, statement)
     kind, asked = statement.get("kind"), statement.get("gone")
     teeth = draft.teeth(statement.get("tooth"))
     if not teeth:
@@ -205,6 +209,16 @@ def _plan_clear(draft: Draft, statement: StatementData) -> None:
                 words = ", ".join(each.words() for each in gone)
                 draft.objections.append(Objection("ask", "clear", f"Clear {tooth}: {words}?"))
             draft.happen(Charted(findings=(), replaced=gone))
+
+
+def _take_back_observation(draft: Draft, statement: StatementData) -> None:
+    draft.statements.append(dict(statement))
+    gone = Observation(**statement["observation"])
+    if gone in draft.chart.observations:
+        draft.happen(Observed(observations=(), replaced=(gone,)))
+    else:
+        sentence = f"{gone.words()} does not stand: nothing to take back."
+        draft.objections.append(Objection("impossible", "clear", sentence))
 
 
 def _plan_close(draft: Draft, statement: StatementData) -> None:

@@ -15,7 +15,6 @@ from dictate.phrases.statements import (
     Statement,
 )
 
-
 SITE_SAID_FIRST = "!finding_here"
 """The tag of a finding whose site was said before it, and may hold for others too."""
 

@@ -10,8 +10,9 @@ from typing import Any
 from dictate.chart.anatomy import Anatomy
 from dictate.chart.events import Event, Happening, Heard, Outcome, Redone, Settled, Undone
 from dictate.doubts import Doubt, with_followers
-from dictate.screen.happenings import happening_words
+from dictate.screen.happenings import happening_words, statement_words
 from dictate.statement_words import READINGS
+from dictate.text import harmless
 
 SIGN_OF: dict[Outcome, str] = {"charted": "✓", "query": "?", "refused": "✗"}
 
@@ -74,6 +75,13 @@ def asked_together(doubts: Sequence[Doubt]) -> tuple[Doubt, ...]:
     """Return the doubts that the next answer settles: the one asked last, with the one that it
     follows and all that follow that one."""
     return with_followers(doubts) if doubts else ()
+
+
+def planned_words(statements: Sequence[Mapping[str, Any]] | str, anatomy: Anatomy) -> str:
+    """Return what statements would chart, or the sentence that says why nothing can be."""
+    if isinstance(statements, str):
+        return harmless(statements)
+    return harmless(statement_words(statements, anatomy)) or "nothing"
 
 
 def teeth_asked(doubts: Sequence[Doubt]) -> frozenset[int]:

@@ -19,8 +19,8 @@ class Action:
     """Something to ask for.
 
     `run` is the action of the program; `keys` are the keys as the toolkit names them, `key` as
-    people write them; `say` is what is said for it. `where` is the view in which it can be asked for.
-    `short` is its word in the line of keys. `name` marks a key that may be another one, too.
+    people write them; `say` is what is said for it; `short` is its word in the line of keys.
+    `where` is the view in which it can be asked for. `name` marks a key that may be another, too.
     """
 
     does: str
@@ -52,7 +52,8 @@ ACTIONS: tuple[Action, ...] = (
            "second"),
     Action("Answer the question: its third reading", "answer(3)", "f12", "F12", "the third",
            "third"),
-    Action("Go to the next part of the visit", "next_part", "f4", "F4", "go to radiographs", "part"),
+    Action("Go to the next part of the visit", "next_part", "f4", "F4", "go to radiographs",
+           "part"),
     LISTEN_ACTION,
     Action("Change between the dark and the light screen", "turn_light", "f6", "F6", "light screen",
            "light"),
@@ -72,8 +73,8 @@ ACTIONS: tuple[Action, ...] = (
            "show doubts", "doubts"),
     Action("Show what undo would take back, and redo put back", "show('changes')", "ctrl+l", "^L",
            "show changes", "changes"),
-    Action("Show the tooth in hand in big type, to be read from afar", "show('big')", "ctrl+b", "^B",
-           "show big type", "big"),
+    Action("Show the tooth in hand in big type, to be read from afar", "show('big')", "ctrl+b",
+           "^B", "show big type", "big"),
     Action("Show the settings, and try the microphone", "show_settings", "ctrl+s", "^S",
            "show settings", "settings"),
     Action("Show the cases, with what changed since the last visit", "show_cases", "ctrl+o", "^O",
@@ -84,6 +85,8 @@ ACTIONS: tuple[Action, ...] = (
            "^G", "open the chart again", "reopen"),
     Action("End the program; all that was charted is kept", "leave_program", "ctrl+q", "^Q",
            "leave the program", "quit"),
+    Action("Take back the chosen finding; undo brings it back", "take_back_finding", "ctrl+x", "^X",
+           "clear two oh eight pocket", "take back", "findings"),
     Action("Accept the chosen proposal", "decide('accept')", "ctrl+a", "^A", "accept proposal",
            "accept", "plan"),
     Action("Change the text of the chosen proposal", "decide('change')", "ctrl+e", "^E",
@@ -92,8 +95,10 @@ ACTIONS: tuple[Action, ...] = (
            "dismiss", "plan"),
     Action("Accept the same for every tooth for which it is proposed", "accept_alike", "ctrl+t",
            "^T", "accept all alike", "all alike", "plan"),
-    Action("Choose the proposal before", "choose(-1)", "up", "↑", "previous proposal", "up", "plan"),
+    Action("Choose the proposal before", "choose(-1)", "up", "↑", "previous proposal", "up",
+           "plan"),
     Action("Choose the next proposal", "choose(1)", "down", "↓", "next proposal", "down", "plan"),
+    Action("End what is being read back", "silence", "escape", "Esc", "", "silence"),
     Action("Go back to the chart", "leave", "escape", "Esc", "show chart", "chart"),
 )  # fmt: skip
 """In the order in which they are shown."""

@@ -8,11 +8,9 @@ from typing import TypeAlias
 
 from textual import on
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.message import Message
 
-from dictate.assessment.assessment import assess
 from dictate.chart.events import Decided, Heard
 from dictate.errors import DictateError
 from dictate.listening import (
@@ -26,11 +24,16 @@ from dictate.listening import (
     Understood,
 )
 from dictate.screen.account import latest_accounts, teeth_asked
+from dictate.screen.actions import ACTIONS
 from dictate.screen.attending import Attending
+from dictate.screen.changes_view import ChangesView
 from dictate.screen.doubts import Doubts
+from dictate.screen.doubts_view import DoubtsView
 from dictate.screen.entry import Entry, PhraseInput
+from dictate.screen.findings_view import FindingsView
 from dictate.screen.follows import Follows, LatestHeard
 from dictate.screen.heard import HeardPanel, Live
+from dictate.screen.help_view import HelpView
 from dictate.screen.keys import LISTEN, STOP_LISTENING, Key, Keys
 from dictate.screen.legend import Legend
 from dictate.screen.level import LevelBar
@@ -94,26 +97,12 @@ class ChartingApp(Attending):
     .-beside-teeth #left ToothInHand { height: 2; }
     .-beside-teeth.-no-tooth #left ToothInHand { display: none; }
     .-recorded #left Observations { display: block; }
-    .-following Mouth, .-following #panels, .-following Entry { display: none; }
-    .-following Follows { display: block; }
+    .-viewing Mouth, .-viewing #panels, .-viewing Entry { display: none; }
+    .-viewing LatestHeard { display: block; }
+    .-view-doubts Doubts { display: none; }
     .-asking #panels { border-top: none; }
     """
-    BINDINGS = [  # noqa: RUF012
-        Binding("f2", "say('yes')", priority=True),
-        Binding("f3", "say('no')", priority=True),
-        Binding("ctrl+z", "say('undo')", priority=True),
-        Binding("ctrl+y", "say('redo')", priority=True),
-        Binding("ctrl+left,pageup", "say('previous tooth')", priority=True),
-        Binding("ctrl+right,pagedown", "say('next tooth')", priority=True),
-        Binding("f9", "say('the second')", priority=True),
-        Binding("f12", "say('the third')", priority=True),
-        Binding("f4", "next_part", priority=True),
-        Binding("f6", "turn_light", priority=True),
-        Binding("f7", "follow", priority=True),
-        Binding("escape", "silence", priority=True),
-        Binding("escape", "leave"),
-        Binding("ctrl+q", "quit", priority=True),
-    ]
+    BINDINGS = [each.binding() for each in ACTIONS]  # noqa: RUF012
 
     def __init__(
         self,
@@ -144,7 +133,12 @@ class ChartingApp(Attending):
                 yield Observations()
             yield HeardPanel()
         yield Follows(anatomy)
+        yield HelpView(self._session.languages)
+        yield FindingsView()
+        yield DoubtsView()
+        yield ChangesView()
         with Vertical(id="bottom"):
+            yield LatestHeard()
             yield Entry()
             yield Keys()
 
@@ -163,7 +157,7 @@ class ChartingApp(Attending):
             self._listener.join(_JOIN_S)
 
     @on(Told)
-    def _take_told(self, message: Told) -> None:
+    async def _take_told(self, message: Told) -> None:
         match message.event:
             case Level(dbfs, clipping):
                 if self._hearing == "preparing":
@@ -172,20 +166,24 @@ class ChartingApp(Attending):
             case Partial(text):
                 self._show_partial(text if self._session.is_listening else "")
             case Understood() as understood:
-                self._hear(understood)
+                heard = self._hear(understood)
+                if heard is not None:
+                    await self.follow(heard)
             case Missed(audio):
                 self._miss(audio)
             case Stopped(problem):
                 self._show_stopped(problem)
 
     @on(Entry.Said)
-    def _take_typed(self, message: Entry.Said) -> None:
-        if self._type(message.phrase):
+    async def _take_typed(self, message: Entry.Said) -> None:
+        heard = self.type_phrase(message.phrase)
+        if heard is not None:
             self.query_one(Entry).done(message.phrase)
+            await self.follow(heard)
 
     @on(Mouth.ToothClicked)
     def _take_tooth(self, message: Mouth.ToothClicked) -> None:
-        self._type(str(message.tooth))
+        self.type_phrase(str(message.tooth))
 
     @on(Status.PartClicked)
     def _take_part(self) -> None:
@@ -193,22 +191,21 @@ class ChartingApp(Attending):
 
     def action_next_part(self) -> None:
         """Go to the next part of the visit."""
-        self._type(PARTS[next_part(self._session.chart.context)].go_to)
+        self.type_phrase(PARTS[next_part(self._session.chart.context)].go_to)
 
     def action_say(self, phrase: str) -> None:
         """Do what saying the phrase would do."""
-        self._type(phrase)
+        self.type_phrase(phrase)
 
-    def action_turn_light(self) -> None:
-        """Change between the dark and the light theme."""
-        self.theme = LIGHT.name if self.theme == DARK.name else DARK.name
-
-    def _type(self, phrase: str) -> bool:
+    def type_phrase(self, phrase: str) -> Heard | None:
+        """Let the session take a phrase as if it were typed; return what became of it, None where
+        it could not be saved."""
         return self.take_from_key(phrase, lambda: self._session.type_text(phrase))
 
-    def take_from_key(self, words: str, hear: Callable[[], Heard]) -> bool:
-        """Let the session take what was typed or asked by a key; return whether it could be saved.
-        Who types looks at the screen, so only words to the tool itself are answered by sound."""
+    def take_from_key(self, words: str, hear: Callable[[], Heard]) -> Heard | None:
+        """Let the session take what was typed or asked by a key; return what became of it, None
+        where it could not be saved. Who types looks at the screen, so only words to the tool itself
+        are answered by sound."""
 
         def answer(heard: Heard) -> None:
             to_the_tool = any(each["statement"] in TO_THE_TOOL for each in heard.statements)
@@ -217,7 +214,7 @@ class ChartingApp(Attending):
 
         return self._take(words, hear, answer)
 
-    def _hear(self, understood: Understood) -> bool:
+    def _hear(self, understood: Understood) -> Heard | None:
         hypothesis, listened_for = understood.hypothesis, understood.listened_for
 
         def answer(heard: Heard) -> None:
@@ -248,9 +245,9 @@ class ChartingApp(Attending):
         hear: Callable[[], Heard | None],
         answer: Callable[[Heard], None] | None = None,
         not_saved: Callable[[], None] | None = None,
-    ) -> bool:
-        """Let the session take an utterance; return whether it could be saved. `answer` is told
-        what became of it, where anything did."""
+    ) -> Heard | None:
+        """Let the session take an utterance; return what became of it, None where nothing did or it
+        could not be saved. `answer` is told likewise."""
         try:
             heard = hear()
         except DictateError as error:
@@ -261,21 +258,25 @@ class ChartingApp(Attending):
             self._show_part()
             if not_saved is not None:
                 not_saved()
-            return False
+            return None
         if heard is None:
-            return True
+            return None
         self.query_one(Problems).clear("saving")
         if answer is not None:
             answer(heard)
         self.show_session()
-        return True
+        return heard
 
     def keep_decision(self, decided: Decided, teeth: Sequence[int] = ()) -> bool:
         """Keep a decision on its tooth, else on `teeth`; return whether it could be saved."""
         rule, decision, text = decided.rule, decided.decision, decided.text
         meant = teeth or (decided.tooth,)
         words = f"{decision} {', '.join(str(tooth) for tooth in meant)}: {text or rule}"
-        return self._take(words, lambda: self._session.decide(meant, rule, decision, text))
+        heard = self._take(words, lambda: self._session.decide(meant, rule, decision, text))
+        if heard is not None and heard.outcome == "refused":
+            self.query_one(Problems).tell("decision", heard.reason or "")
+            return False
+        return heard is not None
 
     def show_session(self) -> None:
         """Show the session as it stands."""
@@ -288,12 +289,11 @@ class ChartingApp(Attending):
         self.query_one(Observations).chart = chart
         self.query_one(Legend).explain(chart)
         self.query_one(Doubts).doubts = doubts
-        self.screen.set_class(bool(doubts), "-asking")
+        self.default_screen.set_class(bool(doubts), "-asking")
         accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy)
         self.query_one(HeardPanel).show_utterances(accounts)
         self.query_one(LatestHeard).account = accounts[0] if accounts else None
-        if self.is_following:
-            self.query_one(Follows).show(assess(session.case, chart))
+        self.show_view()
         self._show_part()
 
     def _show_part(self) -> None:
@@ -303,9 +303,9 @@ class ChartingApp(Attending):
         status.chart = chart
         status.note = self._note_words()
         about_teeth = not to_speak_of(chart.context)
-        self.screen.set_class(not about_teeth, "-beside-teeth")
-        self.screen.set_class(about_teeth and bool(SECTIONS[chart.context]), "-recorded")
-        self.screen.set_class(not chart.teeth_in_hand, "-no-tooth")
+        self.default_screen.set_class(not about_teeth, "-beside-teeth")
+        self.default_screen.set_class(about_teeth and bool(SECTIONS[chart.context]), "-recorded")
+        self.default_screen.set_class(not chart.teeth_in_hand, "-no-tooth")
         example = TYPED_NOTE if status.note else PARTS[chart.context].example
         self.query_one(PhraseInput).suggest(example)
         self.show_hearing(self._hearing)

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from abc import abstractmethod
-from collections.abc import Callable
 from time import monotonic
 
 from textual import on
-from textual.binding import Binding
 from textual.message import Message
 
-from dictate.chart.events import Heard
+from dictate.screen.actions import LISTEN_ACTION
 from dictate.screen.following import Following
 from dictate.screen.problems import Problems
 from dictate.screen.status import Hearing
@@ -19,7 +17,6 @@ from dictate.settings import AttentionSettings
 from dictate.sounds.answers import Answers
 from dictate.sounds.player import PlayerEvent, Silent, Speaking
 
-LISTEN_KEY = "f5"
 _REPEATED_S = 0.75
 """A key that comes again so soon is held down: keyboards repeat it, and a foot stays a while."""
 _PROBLEM_SHOWN_S = 20.0
@@ -37,11 +34,6 @@ class Attending(Following):
     """The part of the program that listens or does not, and answers by sound. The foot-switch does
     what F5 does."""
 
-    BINDINGS = [  # noqa: RUF012
-        Binding(LISTEN_KEY, "turn_attention", id="attention", priority=True),
-        Binding("f8", "turn_sounds", priority=True),
-    ]
-
     _hearing: Hearing = "typing"
 
     def __init__(
@@ -53,7 +45,7 @@ class Attending(Following):
         self._is_speaking = False
         self._pressed_at = -_REPEATED_S
         if attention.foot_switch:
-            self.set_keymap({"attention": f"{LISTEN_KEY},{attention.foot_switch}"})
+            self.set_keymap({"attention": f"{LISTEN_ACTION.keys},{attention.foot_switch}"})
 
     @abstractmethod
     def begin_listening(self) -> None:
@@ -62,10 +54,6 @@ class Attending(Following):
     @abstractmethod
     def show_hearing(self, hearing: Hearing) -> None:
         """Show whether anything is heard."""
-
-    @abstractmethod
-    def take_from_key(self, words: str, hear: Callable[[], Heard]) -> bool:
-        """Let the session take what a key asks; return whether it could be saved."""
 
     def begin_answering(self) -> None:
         """Be ready to answer by sound."""

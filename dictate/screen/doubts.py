@@ -11,8 +11,7 @@ from textual.widget import Widget
 
 from dictate.chart.anatomy import Anatomy
 from dictate.doubts import Doubt, held_instead
-from dictate.screen.account import asked_together
-from dictate.screen.happenings import statement_words
+from dictate.screen.account import asked_together, planned_words
 from dictate.statement_words import READINGS
 from dictate.text import harmless
 
@@ -49,10 +48,7 @@ class Doubts(Widget):
         self.set_class(bool(doubts), "-open")
 
     def _planned(self, statements: Sequence[Mapping[str, Any]] | str) -> str:
-        """Return what would be charted, or the sentence that says why nothing can be."""
-        if isinstance(statements, str):
-            return harmless(statements)
-        return harmless(statement_words(statements, self._anatomy)) or "nothing"
+        return planned_words(statements, self._anatomy)
 
     def render(self) -> Content:
         """Draw the question that waits for an answer."""

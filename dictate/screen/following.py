@@ -2,35 +2,23 @@
 
 from __future__ import annotations
 
-from abc import abstractmethod
-from collections.abc import Sequence
-
 from textual import on
-from textual.app import App
 
 from dictate.chart.events import Decided
-from dictate.screen.entry import PhraseInput
 from dictate.screen.follows import Follows
-from dictate.screen.keys import CHARTING_KEYS, EDITING_KEYS, FOLLOWING_KEYS, Keys
+from dictate.screen.keys import EDITING_KEYS, FOLLOWING_KEYS, Keys
 from dictate.screen.problems import Problems
 from dictate.screen.proposal import Choice, ProposalRow
+from dictate.screen.viewing import Viewing
 
 
-class Following(App[None]):
+class Following(Viewing):
     """The part of the program that the view of what follows needs."""
-
-    @abstractmethod
-    def show_session(self) -> None:
-        """Show the session as it stands, the view included where it is open."""
-
-    @abstractmethod
-    def keep_decision(self, decided: Decided, teeth: Sequence[int] = ()) -> bool:
-        """Keep a decision on its tooth, else on `teeth`; return whether it could be saved."""
 
     @property
     def is_following(self) -> bool:
         """Whether the view is open."""
-        return self.screen.has_class("-following")
+        return self.view == "plan"
 
     @on(ProposalRow.Chosen)
     def _take_decision(self, message: ProposalRow.Chosen) -> None:
@@ -45,35 +33,24 @@ class Following(App[None]):
     @on(ProposalRow.EditingChanged)
     def _take_editing(self) -> None:
         self.show_session()
-        self._show_keys()
+        self.show_keys()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Leave keys to the view of what follows where they do something else there."""
-        if not self.is_following:
-            return action not in ("decide", "accept_alike", "choose", "page", "keep_text", "leave")
-        if action == "say" and parameters[0] in ("next tooth", "previous tooth"):
-            return False
-        if action == "follow" or (action == "say" and parameters[0] in ("undo", "redo")):
-            return not self._is_editing
-        return True
-
-    def action_follow(self) -> None:
-        """Show what follows from the visit so far, or go back to the mouth."""
-        if self.is_following:
-            return self._leave()
-        self.screen.add_class("-following")
-        self.show_session()
-        self._show_keys()
-        self.call_after_refresh(self.query_one(Follows).open)
+        """While the text of a proposal is being changed, take nothing back and stay."""
+        if self.is_following and self._is_editing:
+            taken = action == "say" and parameters[0] in ("undo", "redo")
+            if action == "show" or taken:
+                return False
+        return super().check_action(action, parameters)
 
     def action_leave(self) -> None:
-        """Leave a text as it was; where none is being changed, go back to the mouth."""
+        """Leave a text as it was; where none is being changed, go back to the chart."""
         row = self.query_one(Follows).chosen
-        if row is not None and row.is_editing:
+        if self.is_following and row is not None and row.is_editing:
             self.query_one(Problems).clear("decision")
             row.stop_editing()
         else:
-            self._leave()
+            super().action_leave()
 
     def action_decide(self, choice: Choice) -> None:
         """Decide on the chosen proposal, if it is in sight."""
@@ -120,16 +97,8 @@ class Following(App[None]):
         row = self.query_one(Follows).chosen
         return row is not None and row.is_editing
 
-    def _leave(self) -> None:
-        self.query_one(Problems).clear("decision")
-        self.screen.remove_class("-following")
-        self._show_keys()
-        self.query_one(PhraseInput).focus()
-
-    def _show_keys(self) -> None:
-        keys = self.query_one(Keys)
-        if not self.is_following:
-            keys.most_lines, keys.keys = 1, CHARTING_KEYS
-        else:
-            keys.most_lines = 2
-            keys.keys = EDITING_KEYS if self._is_editing else FOLLOWING_KEYS
+    def show_keys(self) -> None:
+        """Name the keys of the plan while it is open."""
+        super().show_keys()
+        if self.is_following:
+            self.query_one(Keys).keys = EDITING_KEYS if self._is_editing else FOLLOWING_KEYS

@@ -15,7 +15,7 @@ from textual.reactive import reactive
 from textual.widget import Widget
 from textual.widgets import Static
 
-from dictate.assessment.assessment import Assessment, DecidedProposal
+from dictate.assessment.assessment import DecidedProposal, assess
 from dictate.chart.anatomy import Anatomy
 from dictate.screen.account import SIGN_OF, Account
 from dictate.screen.follow_words import (
@@ -27,6 +27,8 @@ from dictate.screen.follow_words import (
     stage_lines,
 )
 from dictate.screen.proposal import ProposalRow
+from dictate.screen.view import Shown
+from dictate.session import Session
 from dictate.text import harmless
 
 _MOST_LINES = 2
@@ -82,6 +84,7 @@ class LatestHeard(Widget):
         padding: 0 1;
         background: $panel;
         text-style: bold;
+        display: none;
     }
     """
 
@@ -156,13 +159,11 @@ class Proposals(Vertical):
         row.remove()
 
 
-class Follows(Vertical):
+class Follows(Shown):
     """The view of what follows. It scrolls; its first line stays in sight."""
 
     DEFAULT_CSS = """
     Follows {
-        height: 1fr;
-        display: none;
         #follows-title { height: 1; padding: 0 1; text-style: bold; background: $panel; }
         #follows-body { height: 1fr; scrollbar-size-vertical: 1; }
         #proposals-heading { height: 1; padding: 0 1; text-style: bold reverse; width: auto; }
@@ -189,15 +190,15 @@ class Follows(Vertical):
             yield Static("None yet.", id="no-proposals", markup=False)
             yield Proposals()
             yield self._plan
-        yield LatestHeard()
 
     @property
     def body(self) -> Body:
         """The part that scrolls."""
         return self.query_one(Body)
 
-    def show(self, follows: Assessment) -> None:
+    def show(self, session: Session) -> None:
         """Show what follows now."""
+        follows = assess(session.case, session.chart)
         self._left.lines = tuple(left_lines(follows, self._anatomy))
         self._stages.lines = tuple(stage_lines(follows, self._anatomy))
         self._questions.lines = tuple(question_lines(follows))

@@ -128,6 +128,9 @@ def statement_words(statements: Sequence[Mapping[str, Any]], anatomy: Anatomy) -
             case "covered":
                 title = SECTION_TITLES[statement["about"]].lower()
                 told.said.append(f"{title}: normal, but for what was said")
+            case "clear" if "observation" in statement:
+                observation = Observation(**statement["observation"])
+                told.take(Observed(observations=(), replaced=(observation,)), {})
             case "clear":
                 kind = (statement["kind"] or "all that is charted").replace("_", " ")
                 told.said.append(f"{statement['tooth']}: takes back {kind}")

@@ -10,6 +10,8 @@ from textual.geometry import Size
 from textual.reactive import reactive
 from textual.widget import Widget
 
+from dictate.screen.actions import action_of
+
 
 @dataclass(frozen=True)
 class Key:
@@ -27,29 +29,40 @@ class Key:
         return len(self.key) + 1 + len(self.name)
 
 
-_YES, _NO = Key("F2", "yes", "say('yes')"), Key("F3", "no", "say('no')")
-_UNDO, _REDO = Key("^Z", "undo", "say('undo')"), Key("^Y", "redo", "say('redo')")
-_PART = Key("F4", "part", "next_part")
-_LIGHT, _QUIT = Key("F6", "light", "turn_light", spare=True), Key("^Q", "quit", "quit")
-_SOUNDS = Key("F8", "sounds", "turn_sounds", spare=True)
-LISTEN = Key("F5", "listen", "turn_attention")
-STOP_LISTENING = Key("F5", "stop", "turn_attention")
+def _key(run: str, short: str = "", spare: bool = False) -> Key:
+    """Return the key of an action, with another word for it if one is given."""
+    action = action_of(run)
+    return Key(action.key, short or action.short, action.run, spare)
+
+
+LISTEN = _key("turn_attention")
+STOP_LISTENING = _key("turn_attention", "stop")
+
+_HELP, _YES, _NO = _key("show('help')"), _key("answer(1)"), _key("answer(0)")
+_UNDO, _REDO = _key("say('undo')"), _key("say('redo')")
+_PART = _key("next_part")
+_LIGHT, _QUIT = _key("turn_light", spare=True), _key("leave_program")
+_CHART = _key("leave")
 
 CHARTING_KEYS = (
-    _YES, _NO, _PART, _LIGHT, Key("F7", "plan", "follow"), _SOUNDS, _UNDO, _REDO,
-    Key("^←", "back", "say('previous tooth')"), Key("^→", "next", "say('next tooth')"), _QUIT,
+    _HELP, _YES, _NO, _PART, _key("show('plan')"), _UNDO, _REDO,
+    _key("say('next tooth')", spare=True), _key("say('previous tooth')", spare=True),
+    _key("show('findings')", spare=True), _LIGHT, _key("turn_sounds", spare=True),
+    _key("show('doubts')", spare=True), _key("show('changes')", spare=True),
+    _key("show('big')", spare=True), _key("show_settings", spare=True),
+    _key("show_cases", spare=True), _key("say('close the chart')", spare=True), _QUIT,
 )  # fmt: skip
 FOLLOWING_KEYS = (
-    Key("^A", "accept", "decide('accept')"), Key("^E", "change", "decide('change')"),
-    Key("^X", "dismiss", "decide('dismiss')"), Key("^T", "all alike", "accept_alike"),
-    Key("↑", "up", "choose(-1)"), Key("↓", "down", "choose(1)"), Key("PgUp", "page", "page(-1)"),
-    Key("PgDn", "page", "page(1)"), Key("Esc F7", "back", "leave"),
-    _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT,
+    _key("decide('accept')"), _key("decide('change')"), _key("decide('dismiss')"),
+    _key("accept_alike"), _key("choose(-1)"), _key("choose(1)"), Key("PgUp", "page", "page(-1)"),
+    Key("PgDn", "page", "page(1)"), _CHART, _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT,
 )  # fmt: skip
 EDITING_KEYS = (
     Key("Enter", "keep the text", "keep_text"), Key("Esc", "leave it as it was", "leave"),
     _YES, _NO, _PART, _LIGHT, _QUIT,
 )  # fmt: skip
+LISTING_KEYS = (_CHART, _HELP, _YES, _NO, _PART, _LIGHT, _UNDO, _REDO, _QUIT)
+FINDINGS_KEYS = (_key("take_back_finding"), *LISTING_KEYS)
 
 
 class Keys(Widget):
