@@ -270,7 +270,7 @@ async def test_voice_charting_goes_on_and_the_view_follows():
 async def test_a_doubt_is_asked_and_answered_in_the_view():
     session = session_of(phrases=["208 pocket 6 mesial", "pocket 7 mesial"])
     app = app_of(session)
-    async with app.run_test(size=SMALL) as pilot:
+    async with app.run_test(size=LARGE) as pilot:
         await open_view(pilot)
         await see(pilot, "? 208 has pocket 6 mm mesial. Replace by pocket 7 mm mesial?")
         await pilot.press("f2")

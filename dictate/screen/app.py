@@ -42,7 +42,7 @@ from dictate.screen.observations import Observations
 from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part, waiting_line
 from dictate.screen.problems import Problems
 from dictate.screen.sections import SECTIONS, to_speak_of
-from dictate.screen.status import Hearing, Status
+from dictate.screen.status import Hearing, Status, time_since
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.tooth import ToothInHand
 from dictate.session import Session, now_utc
@@ -132,7 +132,8 @@ class ChartingApp(Attending):
                 yield ToothInHand()
                 yield Observations()
             yield HeardPanel()
-        yield Follows(anatomy)
+        opened = self._session.case.opened
+        yield Follows(anatomy, lambda: time_since(opened, self._now()))
         yield HelpView(self._session.languages)
         yield FindingsView()
         yield DoubtsView()

@@ -7,7 +7,10 @@ from dataclasses import dataclass
 
 from dictate.assessment.assessment import Assessment, PlannedStep
 from dictate.assessment.blocks import BlockedTeeth
+from dictate.assessment.visit_parts import SectionLeft, part_rows
 from dictate.chart.anatomy import CORNER_NAMES, Anatomy, corner
+from dictate.chart.chart import Chart
+from dictate.screen.signs import counted
 from dictate.screen.teeth_words import teeth_words
 
 TO_DECIDE = "For the clinician to decide"
@@ -21,6 +24,34 @@ class Line:
     about: str
     words: str
     source: bool = False
+
+
+def progress_lines(follows: Assessment, chart: Chart, doubts: int, since_start: str) -> list[Line]:
+    """Return how far the visit is: time, teeth, the other parts, open questions, stages,
+    proposals."""
+    left = follows.left
+    examined, expected, skipped = counted(chart)
+    in_full = examined - len(left.begun)
+    teeth = f"{examined} of {expected} teeth charted, {in_full} in full, {skipped} skipped"
+    sections = {each.section: each for each in left.sections}
+    parts = [_part(row.title, sections.get(section)) for section, row in part_rows().items()]
+    gravest = max((each.stage for each in follows.stages), default=0)
+    staged = sum(each.stage == gravest for each in follows.stages)
+    stages = f"stage {gravest} on {staged} {'tooth' if staged == 1 else 'teeth'} at most, "
+    decided = sum(each.state != "open" for each in follows.proposals)
+    proposals = f"{decided} of {len(follows.proposals)} proposals decided"
+    questions = f"{len(follows.questions)} questions below, {doubts} for yes or no"
+    return [
+        Line(f"{since_start} since the start", teeth),
+        Line("Other parts", " · ".join(parts)),
+        Line("Follows", f"{stages if gravest else ''}{proposals}, {questions}"),
+    ]
+
+
+def _part(title: str, left: SectionLeft | None) -> str:
+    if left is None:
+        return f"{title} ✓ done"
+    return f"{title} {'begun' if left.begun else 'not begun'}, {len(left.lacking)} left"
 
 
 def left_lines(follows: Assessment, anatomy: Anatomy) -> list[Line]:

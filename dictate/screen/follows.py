@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import ClassVar
 
@@ -23,6 +23,7 @@ from dictate.screen.follow_words import (
     Line,
     left_lines,
     plan_lines,
+    progress_lines,
     question_lines,
     stage_lines,
 )
@@ -171,9 +172,11 @@ class Follows(Shown):
     }
     """
 
-    def __init__(self, anatomy: Anatomy) -> None:
+    def __init__(self, anatomy: Anatomy, since_start: Callable[[], str]) -> None:
         super().__init__()
         self._anatomy = anatomy
+        self._since_start = since_start
+        self._progress = Lines("Progress", "")
         self._left = Lines("Left to examine", "Nothing.")
         self._stages = Lines("Periodontal stages", "No tooth has one yet.")
         self._questions = Lines("Questions: does this fit together?", "None.")
@@ -183,6 +186,7 @@ class Follows(Shown):
         """Lay out the parts from top to bottom."""
         yield Static(f"What follows · {TO_DECIDE}", id="follows-title", markup=False)
         with Body(id="follows-body"):
+            yield self._progress
             yield self._left
             yield self._stages
             yield self._questions
@@ -199,6 +203,9 @@ class Follows(Shown):
     def show(self, session: Session) -> None:
         """Show what follows now."""
         follows = assess(session.case, session.chart)
+        self._progress.lines = tuple(
+            progress_lines(follows, session.chart, len(session.doubts), self._since_start())
+        )
         self._left.lines = tuple(left_lines(follows, self._anatomy))
         self._stages.lines = tuple(stage_lines(follows, self._anatomy))
         self._questions.lines = tuple(question_lines(follows))

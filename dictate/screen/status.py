@@ -35,6 +35,12 @@ _WORDS: dict[Hearing, str] = {
 _LEAST_NAME = 8
 
 
+def time_since(start: datetime, now: datetime) -> str:
+    """Return the time from a start until now as hours, minutes and seconds: "0:12:34"."""
+    seconds = max(0, int((now - start).total_seconds()))
+    return f"{seconds // 3600}:{seconds // 60 % 60:02}:{seconds % 60:02}"
+
+
 class Status(Widget):
     """The line on top; a click on the part of the visit asks for the next one. `now` tells the
     time, which is counted from when the case was opened."""
@@ -121,5 +127,4 @@ class Status(Widget):
         return [f"{long}   {self._time()}", f"{short}  {self._time()}", long, short]
 
     def _time(self) -> str:
-        seconds = max(0, int((self._now() - self._case.opened).total_seconds()))
-        return f"{seconds // 3600}:{seconds // 60 % 60:02}:{seconds % 60:02}"
+        return time_since(self._case.opened, self._now())
