@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from dictate.assessment.completeness import whats_left
 from dictate.chart.case import Case
@@ -58,6 +58,7 @@ from dictate.doubts import (
 )
 from dictate.edit import Standing, edited, standing_words
 from dictate.grammar.spoken import WAITING, SpokenLanguages
+from dictate.integrity.chain import head_of
 from dictate.one_breath import asked_with, charted_before, correct_in_part, said_last
 from dictate.part_doubt import divided, whole_alternatives
 from dictate.phrases.reading import Reading, read_typed, read_utterance
@@ -89,6 +90,9 @@ from dictate.verdict import (
     repairs_in_words,
 )
 
+if TYPE_CHECKING:
+    from dictate.integrity.seal import Sign
+
 Answer = Literal["confirmed", "rejected", "repeated"]
 _COMMANDS_ALONE = (
     "undo", "redo", "confirm", "reject", "choose", "left", "note", CLOSE, REOPEN, *TO_THE_TOOL,
@@ -108,7 +112,7 @@ class Session:
     `save` is called with the events of an utterance before anything of it is shown; where it
     raises, the session stays as it was. `events` are those of an examination that is resumed.
     `keep_clip` keeps the sound of a spoken note, given the number of its utterance, and returns
-    the name of its file; without it a note has no sound.
+    the name of its file; without it a note has no sound. `sign` seals the chart when it is closed.
 
     A session listens until it is told to stop. That is of the running program, not of the case: one
     that is resumed listens.
@@ -122,10 +126,12 @@ class Session:
         save: Callable[[Sequence[Event]], None] = lambda events: None,
         now: Callable[[], datetime] = now_utc,
         keep_clip: Callable[[Samples, int], str] | None = None,
+        sign: Sign | None = None,
     ) -> None:
         self.case = case
         self._languages = languages
         self._keep_clip = keep_clip
+        self._sign = sign
         self._save = save
         self._now = now
         self._events: list[Event] = list(events)
@@ -442,12 +448,25 @@ class Session:
         if asked is not None:
             last = number + len(new)
             new.append(Event(sequence=last, utterance=last, time=time, what=asked))
+        new = self._sealed(new)
         self._save(new)
         self._events += new
         if any(isinstance(what, Undone | Redone) for what in happenings):
             self.chart = fold(self._blank, self._events)
         else:
             self.chart = chart_with(self.chart, happenings)
+
+    def _sealed(self, new: list[Event]) -> list[Event]:
+        """Return new events with the closing among them sealed, where there is one."""
+        if self._sign is None:
+            return new
+        for place, event in enumerate(new):
+            if isinstance(event.what, Closed):
+                head = head_of(self.case, (*self._events, *new[:place]))
+                seal = self._sign(head, event.what.by, event.time)
+                closed = event.what.model_copy(update={"seal": seal})
+                new[place] = event.model_copy(update={"what": closed})
+        return new
 
     def _verdict(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]

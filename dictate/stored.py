@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING
 
 from dictate.chart.case import Case
-from dictate.chart.events import Event
+from dictate.chart.events import Event, Seal
 from dictate.folders import made_data_folder
 from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
@@ -30,6 +31,13 @@ def clip_store() -> ClipStore:
     return ClipStore(made_data_folder() / "clips")
 
 
+def _sign(head: str, by: str, time: datetime) -> Seal:
+    # Signing is loaded when a chart is closed, not at every start.
+    from dictate.integrity.seal import signer
+
+    return signer(made_data_folder())(head, by, time)
+
+
 def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -> Session:
     """Return a session of a case in the store, whose events and clips are kept on disk."""
     return Session(
@@ -38,4 +46,5 @@ def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -
         events,
         save=lambda new: store.append(case.id, new),
         keep_clip=clip_store().keeper(case.id),
+        sign=_sign,
     )

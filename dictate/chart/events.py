@@ -165,11 +165,22 @@ class Settled(_Happening):
     chosen: int | None = Field(default=None, ge=2)
 
 
+class Seal(_Happening):
+    """A signature over the hash of all that came before a closing (dictate/integrity): all three
+    in hexadecimal digits, `key` the public key of the station."""
+
+    head: str = Field(pattern=r"^[0-9a-f]{64}$")
+    key: str = Field(pattern=r"^[0-9a-f]{64}$")
+    signature: str = Field(pattern=r"^[0-9a-f]{128}$")
+
+
 class Closed(_Happening):
-    """The chart was closed as final, in the name of the clinician `by`, "" where none is stated."""
+    """The chart was closed as final, in the name of the clinician `by`, "" where none is stated,
+    and sealed where the station could."""
 
     event: Literal["closed"] = "closed"
     by: str = ""
+    seal: Seal | None = None
 
 
 class Reopened(_Happening):
