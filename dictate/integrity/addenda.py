@@ -37,10 +37,8 @@ def addenda(case: Case, events: Sequence[Event]) -> tuple[Addendum, ...]:
     for place, event in enumerate(events):
         if not isinstance(event.what, Reopened):
             continue
-        later = enumerate(events[place:], start=place)
-        end, closing = next(
-            ((at, e) for at, e in later if isinstance(e.what, Closed)), (None, None)
-        )
+        closing = next((each for each in events[place:] if isinstance(each.what, Closed)), None)
+        end = closing.sequence if closing else len(events)
         before, after = fold(blank, events[:place]), fold(blank, events[:end])
         by = closing.what.by if closing and isinstance(closing.what, Closed) else None
         closed = closing.time if closing else None
