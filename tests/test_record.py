@@ -105,7 +105,7 @@ def test_what_was_taken_back_is_not_among_the_findings():
 
 def test_a_record_states_its_format_version_and_index_scale(exported):
     data = json.loads(exported.read_text())
-    assert (data["format"], data["version"]) == ("dictate-record", 2)
+    assert (data["format"], data["version"]) == ("dictate-record", 3)
     assert data["case"]["index_scale"] == 4
 
 
@@ -174,9 +174,9 @@ def test_a_gap_in_the_events_is_noticed(exported):
 
 
 def test_a_newer_version_asks_for_a_newer_program(exported):
-    altered(exported, lambda data: data.update(version=3, novelty=True))
+    altered(exported, lambda data: data.update(version=4, novelty=True))
     assert complaint(exported) == (
-        "record.json: this record has format version 3 and this dictate reads up to 2: "
+        "record.json: this record has format version 4 and this dictate reads up to 3: "
         "open it with a newer dictate."
     )
 
@@ -261,7 +261,17 @@ def test_the_published_schema_is_that_of_the_record():
 def test_the_schema_names_what_a_record_always_has():
     schema = json.loads(schema_text())
     assert set(schema["required"]) == {
-        *("format", "version", "case", "events", "dentition", "findings", "teeth"),
+        *(
+            "format",
+            "version",
+            "digest",
+            "case",
+            "events",
+            "hashes",
+            "dentition",
+            "findings",
+            "teeth",
+        ),
         *("observations", "notes", "decisions", "assessment"),
     }
 

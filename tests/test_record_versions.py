@@ -1,10 +1,12 @@
-"""What a record of version 2 holds beside findings and teeth, and how one of version 1 is read."""
+"""What a record holds beside findings and teeth, and how one of version 1 is read."""
 
+import hashlib
 import json
+import re
 from datetime import UTC, datetime
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from dictate.chart.case import Case
@@ -277,7 +279,49 @@ def test_an_assessment_by_other_rules_is_worked_out_anew_and_never_trusted(expor
         data["assessment"]["rules"] = "0" * 16
         data["assessment"]["stages"][0]["stage"] = 0
 
-    assert read_json(changed(exported, by_other_rules)) == whole_visit
+    path = changed(exported, by_other_rules)
+    text = re.sub('"digest": "[0-9a-f]*"', '"digest": ""', path.read_text())
+    digest = hashlib.sha256(text.encode()).hexdigest()
+    path.write_text(text.replace('"digest": ""', f'"digest": "{digest}"', 1))
+    assert read_json(path) == whole_visit
+
+
+def test_a_record_of_version_2_is_read_and_brought_up_to_date(exported, whole_visit):
+    """Version 2 had neither digest nor hashes; all else was the same."""
+
+    def older(data):
+        del data["digest"], data["hashes"]
+        data["version"] = 2
+
+    assert read_json(changed(exported, older)) == whole_visit
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_one_byte_altered_anywhere_is_caught(exported, data):
+    whole = exported.read_bytes()
+    place = data.draw(st.integers(0, len(whole) - 1))
+    byte = data.draw(st.integers(0, 255).filter(lambda each: each != whole[place]))
+    exported.write_bytes(whole[:place] + bytes([byte]) + whole[place + 1 :])
+    try:
+        with pytest.raises(DictateError):
+            read_json(exported)
+    finally:
+        exported.write_bytes(whole)
+
+
+def test_a_hash_that_was_left_out_or_changed_is_named(exported):
+    changed(exported, lambda data: data["hashes"].pop())
+    with pytest.raises(DictateError, match="some are missing"):
+        read_json(exported)
+
+
+def test_an_event_altered_with_all_that_follows_is_named(exported):
+    def later(data):
+        data["events"][4]["time"] = "2027-01-01T00:00:00Z"
+
+    with pytest.raises(DictateError, match=r"event 5 \(.*\) is not as it was kept"):
+        read_json(changed(exported, later))
 
 
 @pytest.mark.parametrize(
@@ -364,7 +408,7 @@ def test_a_spoken_note_comes_back_with_its_clip_and_unverified(tmp_path):
 def test_a_record_of_version_1_is_read_and_brought_up_to_date(tmp_path):
     (tmp_path / "old.json").write_text(VERSION_1)
     record = read_json(tmp_path / "old.json")
-    assert record.version == 2
+    assert record.version == 3
     assert [(each.tooth, each.kind) for each in record.findings] == [
         (107, "resorption"),
         (504, "mobility"),
@@ -373,11 +417,11 @@ def test_a_record_of_version_1_is_read_and_brought_up_to_date(tmp_path):
     assert any(each.tooth == 107 for each in record.assessment.proposals)
 
 
-def test_a_record_of_version_1_can_be_written_again_as_version_2(tmp_path):
+def test_a_record_of_version_1_can_be_written_again_as_version_3(tmp_path):
     (tmp_path / "old.json").write_text(VERSION_1)
     record = read_json(tmp_path / "old.json")
     write_json(record, tmp_path / "new.json")
-    assert json.loads((tmp_path / "new.json").read_text())["version"] == 2
+    assert json.loads((tmp_path / "new.json").read_text())["version"] == 3
     assert read_json(tmp_path / "new.json") == record
 
 

@@ -45,4 +45,4 @@ def _hash(before: str, data: dict[str, Any]) -> str:
     """Return the SHA-256 of data after a hash. Values that are the model's defaults are left out of
     `data`, so that a later version's new fields change no hash of an old event."""
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    return sha256(f"{before}\n{text}".encode()).hexdigest()
+    return sha256(f"{before}\n{text}".encode(errors="surrogatepass")).hexdigest()

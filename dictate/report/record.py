@@ -7,6 +7,7 @@ import math
 import re
 import sys
 from collections.abc import Sequence
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal, NoReturn
 
@@ -18,6 +19,8 @@ from dictate.chart.events import Decided, Event, Noted
 from dictate.chart.finding import Finding
 from dictate.chart.observation import Observation
 from dictate.errors import DictateError
+from dictate.integrity.chain import hashes_of
+from dictate.integrity.verify import verify
 from dictate.report.assessed import AssessmentData, assessment_data
 from dictate.report.borne_out import (
     check_assessment,
@@ -32,10 +35,14 @@ from dictate.report.record_events import check_events
 from dictate.report.tooth_state import Tooth, teeth_of
 from dictate.report.version_1 import read_version_1
 
-VERSION = 2
+VERSION = 3
 """The version of the format that this program writes, and the newest that it reads."""
 
 _UNSEEN = re.compile("[\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
+
+
+_NO_DIGEST = '"digest": ""'
+_DIGEST = re.compile('"digest": "[0-9a-f]{64}"')
 
 
 class Record(BaseModel):
@@ -53,9 +60,15 @@ class Record(BaseModel):
         json_schema_serialization_defaults_required=True,
     )
     format: Literal["dictate-record"] = "dictate-record"
-    version: Literal[2] = 2
+    version: Literal[3] = 3
+    digest: str = Field(
+        default="", description="SHA-256 of this file as it is without these digits."
+    )
     case: Case
     events: tuple[Event, ...]
+    hashes: tuple[str, ...] = Field(
+        description="The hash of each event (dictate/integrity/chain.py); the last covers all."
+    )
     dentition: Dentition = Field(description="The dentition as it was stated last.")
     findings: tuple[Finding, ...] = Field(description="What stands, in the order of charting.")
     teeth: tuple[Tooth, ...] = Field(description="How far each tooth has come.")
@@ -81,6 +94,7 @@ def record_of(case: Case, events: Sequence[Event]) -> Record:
     return Record(
         case=case,
         events=tuple(events),
+        hashes=tuple(hashes_of(case, events)),
         dentition=chart.dentition,
         findings=chart.findings,
         teeth=teeth_of(chart),
@@ -98,12 +112,25 @@ def write_json(record: Record, path: Path) -> None:
         text = json.dumps(
             record.model_dump(mode="json"), indent=2, ensure_ascii=False, allow_nan=False
         )
+        text = _UNSEEN.sub(lambda unseen: f"\\u{ord(unseen[0]):04x}", text)
+        text = _with_digest(text + "\n")
     except ValueError as error:
         raise DictateError(
             f"{path.name} was not written: an event holds something that JSON cannot hold."
         ) from error
-    text = _UNSEEN.sub(lambda unseen: f"\\u{ord(unseen[0]):04x}", text)
-    write_private(path, text + "\n")
+    write_private(path, text)
+
+
+def _with_digest(text: str) -> str:
+    """Return the text of a record with the digest of all else in it."""
+    digest = sha256(text.encode()).hexdigest()
+    return text.replace(_NO_DIGEST, f'"digest": "{digest}"', 1)
+
+
+def _check_digest(text: str) -> None:
+    stated = _DIGEST.search(text)
+    if stated is None or _with_digest(_DIGEST.sub(_NO_DIGEST, text, count=1)) != text:
+        raise DictateError("it was altered after it was written: use another copy.")
 
 
 def read_json(path: Path) -> Record:
@@ -115,9 +142,15 @@ def read_json(path: Path) -> Record:
     """
     try:
         text = path.read_text(encoding="utf-8")
-        if _version(_plain_json(text)) == 1:
+        data = _plain_json(text)
+        version = _version(data)
+        if version == 1:
             return record_of(*read_version_1(text))
-        return _borne_out(Record.model_validate_json(text, strict=True))
+        if version == 2:
+            return _borne_out(Record.model_validate_json(_from_version_2(data), strict=True))
+        record = _borne_out(Record.model_validate_json(text, strict=True))
+        _check_digest(text)
+        return record
     except OSError as error:
         raise DictateError(f"{path.name} could not be read ({error.strerror}).") from error
     except DictateError as error:
@@ -170,6 +203,8 @@ def _borne_out(record: Record) -> Record:
     """Return the record that its events make; raise DictateError naming the first thing stated
     that the events do not bear out."""
     check_events(record.case, record.events)
+    if record.hashes:
+        _check_hashes(record)
     derived = record_of(record.case, record.events)
     if record.dentition != derived.dentition:
         raise DictateError(
@@ -182,6 +217,20 @@ def _borne_out(record: Record) -> Record:
     check_decisions(record.decisions, derived.decisions)
     check_assessment(record.assessment, derived.assessment)
     return derived
+
+
+def _from_version_2(data: dict[str, Any]) -> str:
+    """Return a record of version 2, which had no hashes, as one of today without any."""
+    return json.dumps({**data, "version": VERSION, "hashes": []})
+
+
+def _check_hashes(record: Record) -> None:
+    if len(record.hashes) != len(record.events):
+        counts = f"{len(record.hashes)} hashes for {len(record.events)} events"
+        raise DictateError(f"it states {counts}: some are missing.")
+    troubles = verify(record.case, record.events, record.hashes).troubles
+    if troubles:
+        raise DictateError(troubles[0])
 
 
 if __name__ == "__main__":
