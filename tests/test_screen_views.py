@@ -12,6 +12,7 @@ from dictate.screen.doubts_view import DoubtsView
 from dictate.screen.entry import PhraseInput
 from dictate.screen.findings_view import FindingsView
 from dictate.screen.help_view import HelpView
+from dictate.screen.problems import Problems
 from tests.screen_pilot import (
     LARGE,
     SMALL,
@@ -191,7 +192,7 @@ async def test_what_cannot_stand_is_refused_and_stays_on_the_line(text, sentence
         await pilot.press("escape")
         assert app.view == "chart"
         await pilot.pause()
-        assert "! " not in screen_of(app)
+        assert not app.query_one(Problems).has_class("-open")
 
 
 async def test_a_finding_and_an_observation_are_taken_back():

@@ -12,7 +12,7 @@ from dictate.screen.mouth import Mouth
 from dictate.screen.mouth_layout import lay_out
 from dictate.screen.parts import PARTS, next_part
 from dictate.screen.sections import unspoken
-from dictate.screen.signs import counted, state_of
+from dictate.screen.signs import counted, signs_of
 from dictate.screen.status import Status
 from dictate.screen.teeth_words import teeth_words
 from tests.screen_pilot import (
@@ -241,22 +241,23 @@ def test_no_tooth_of_a_young_mouth_lies_on_another_or_beyond_the_edge(species, w
 def test_in_a_mixed_dentition_a_deciduous_tooth_stands_for_its_place():
     chart = session_of(phrases=["mixed dentition", "504 mobility 1", "105 normal"]).chart
     assert counted(chart) == (2, 42, 0)
-    assert state_of(chart, 104).signs == ("504",)
+    assert signs_of(chart, 104).signs == ("504",)
+    assert signs_of(chart, 104).glyph == " "
 
 
 @pytest.mark.parametrize(
     "phrases, state, signs",
     [
-        (["go to radiographs", "206 periapical lucency"], "untouched", ("·PAL",)),
-        (["go to treatment", "206 scaled"], "untouched", ("·SC",)),
-        (["206 normal", "go to treatment", "206 scaled"], "normal", ("✓", "SC")),
+        (["go to radiographs", "206 periapical lucency"], "untouched", ("PAL",)),
+        (["go to treatment", "206 scaled"], "untouched", ("SC",)),
+        (["206 normal", "go to treatment", "206 scaled"], "normal", ("SC",)),
         (["go to treatment", "206 extracted"], "extracted", ("ext",)),
         (["206 UCF", "go to treatment", "206 extracted"], "extracted", ("ext", "UCF")),
         (["206 missing"], "missing", ("gone",)),
     ],
 )
 def test_radiographs_and_treatment_make_no_tooth_charted(phrases, state, signs):
-    shown = state_of(session_of(phrases=phrases).chart, 206)
+    shown = signs_of(session_of(phrases=phrases).chart, 206)
     assert (shown.state, shown.signs) == (state, signs)
 
 

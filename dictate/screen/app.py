@@ -26,6 +26,7 @@ from dictate.listening import (
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.actions import ACTIONS
 from dictate.screen.attending import Attending
+from dictate.screen.big import BigType
 from dictate.screen.changes_view import ChangesView
 from dictate.screen.doubts import Doubts
 from dictate.screen.doubts_view import DoubtsView
@@ -100,6 +101,7 @@ class ChartingApp(Attending):
     .-viewing Mouth, .-viewing #panels, .-viewing Entry { display: none; }
     .-viewing LatestHeard { display: block; }
     .-view-doubts Doubts { display: none; }
+    .-view-big Status, .-view-big Doubts, .-view-big #bottom { display: none; }
     .-asking #panels { border-top: none; }
     """
     BINDINGS = [each.binding() for each in ACTIONS]  # noqa: RUF012
@@ -138,6 +140,7 @@ class ChartingApp(Attending):
         yield FindingsView()
         yield DoubtsView()
         yield ChangesView()
+        yield BigType()
         with Vertical(id="bottom"):
             yield LatestHeard()
             yield Entry()
@@ -368,6 +371,9 @@ class ChartingApp(Attending):
         self._hearing = hearing
         shown = self._shown_hearing()
         self.query_one(Status).hearing = shown
+        self.query_one(BigType).hearing = shown
+        if self.view == "big":
+            self.show_view()
         self._show_idle()
         if shown == "waiting":
             self._show_partial("")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from textual.content import Content
 from textual.reactive import reactive
@@ -17,6 +16,11 @@ from dictate.text import harmless
 
 _KEYS = {2: "F9", 3: "F12"}
 """The other readings of what is asked about, by number, with the keys that choose them."""
+
+
+def question_of(doubt: Doubt) -> str:
+    """Return what is asked about a doubt."""
+    return harmless(doubt.heard.reason or "Is this right?")
 
 
 class Doubts(Widget):
@@ -47,19 +51,17 @@ class Doubts(Widget):
         """Appear with the first doubt and go with the last."""
         self.set_class(bool(doubts), "-open")
 
-    def _planned(self, statements: Sequence[Mapping[str, Any]] | str) -> str:
-        return planned_words(statements, self._anatomy)
-
     def render(self) -> Content:
         """Draw the question that waits for an answer."""
         asked = asked_together(self.doubts)
         if not asked:
             return Content()
-        question = asked[0].heard.reason or "Is this right?"
+        anatomy = self._anatomy
+        question = question_of(asked[0])
         words = " · ".join(f"“{harmless(each.heard.text)}”" for each in asked)
         statements = [line for each in asked for line in each.heard.statements]
         instead = [
-            f"\n  or {number} charts  {self._planned(held_instead(asked, number))}"
+            f"\n  or {number} charts  {planned_words(held_instead(asked, number), anatomy)}"
             f" · say “the {name}”, press {_KEYS[number]} or type {number}"
             for number, name in READINGS.items()
             if number in asked[0].readings
@@ -67,9 +69,9 @@ class Doubts(Widget):
         others = len(self.doubts) - len(asked)
         waiting = f"   ({others} more after this)" if others else ""
         return Content.assemble(
-            (f"? {harmless(question)}", self.get_visual_style("doubts--question")),
+            (f"? {question}", self.get_visual_style("doubts--question")),
             f"\n  heard  {words}",
-            f"\n  YES charts  {self._planned(statements)}",
+            f"\n  YES charts  {planned_words(statements, anatomy)}",
             *instead,
             f"\n  Say yes or press F2 · say no or press F3{waiting}",
         )

@@ -27,7 +27,12 @@ class FindingsView(Listing):
     FindingsView {
         #edit-line { height: 1; background: $panel; display: none; }
         #edit-line Label { padding: 0 1; text-style: bold; }
-        #edit, #edit:focus { width: 1fr; background: $panel; color: $foreground; }
+        #edit, #edit:focus {
+            width: 1fr;
+            background: $panel;
+            color: $foreground;
+            &>.input--placeholder { color: $secondary; }
+        }
         &.-editing #edit-line { display: block; }
     }
     """

@@ -134,6 +134,7 @@ class ProposalRow(Vertical, can_focus=True):
         color: $background;
         margin: 0 0 0 5;
         &>.input--cursor { background: $background; color: $foreground; }
+        &>.input--placeholder { color: $background; }
     }
     """
     BINDINGS: ClassVar = [

@@ -23,7 +23,7 @@ Hearing = Literal["typing", "preparing", "listening", "waiting", "speaking", "st
 """What comes of speech: "waiting" where a person said not to listen, "stopped" where a problem
 did; "speaking" while the tool itself makes a sound."""
 
-_WORDS: dict[Hearing, str] = {
+HEARING_WORDS: dict[Hearing, str] = {
     "typing": "○ TYPING ONLY",
     "preparing": "◌ GETTING READY",
     "listening": "● LISTENING",
@@ -87,7 +87,7 @@ class Status(Widget):
 
     def render(self) -> Content:
         """Draw the line; where it is too long, words are left out and the name is cut."""
-        hearing = _WORDS[self.hearing]
+        hearing = HEARING_WORDS[self.hearing]
         marked = self.hearing in ("stopped", "waiting", "speaking")
         style = self.get_visual_style(f"status--{self.hearing}") if marked else ""
         if marked:

@@ -10,8 +10,8 @@ from rapidfuzz import fuzz
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
 from textual.content import Content
+from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
@@ -21,11 +21,12 @@ _ALIKE_ENOUGH = 75
 """The least likeness, of 100, of what was searched for and a row that does not hold its words."""
 
 
-class Shown(Vertical):
+class Shown(Widget):
     """A view with a title on top. Hidden until it is opened."""
 
     DEFAULT_CSS = """
     Shown {
+        layout: vertical;
         height: 1fr;
         display: none;
         .view-title { height: 1; padding: 0 1; text-style: bold; background: $panel; }
@@ -80,6 +81,7 @@ class Rows(OptionList):
             color: $background; background: $foreground; text-style: bold;
         }
         &>.option-list--option-hover { background: $panel; }
+        &>.option-list--separator { color: $secondary; }
         &>.option-list--option-disabled { color: $secondary; text-style: bold; }
     }
     """

@@ -11,6 +11,7 @@ from textual.app import App
 
 from dictate.chart.events import Decided, Heard
 from dictate.screen.actions import View
+from dictate.screen.big import BigType
 from dictate.screen.changes_view import ChangesView
 from dictate.screen.doubts_view import DoubtsView
 from dictate.screen.entry import PhraseInput
@@ -30,6 +31,7 @@ _VIEWS: dict[View, type[Shown]] = {
     "findings": FindingsView,
     "doubts": DoubtsView,
     "changes": ChangesView,
+    "big": BigType,
 }
 _KEYS: dict[View, tuple[Key, ...]] = {"chart": CHARTING_KEYS, "findings": FINDINGS_KEYS}
 _PROPOSAL_ACTIONS = {
@@ -125,6 +127,7 @@ class Viewing(App[None]):
             self.query_one(kind).display = each == name
         self.default_screen.set_class(name != "chart", "-viewing")
         self.default_screen.set_class(name == "doubts", "-view-doubts")
+        self.default_screen.set_class(name == "big", "-view-big")
 
     def show_view(self) -> None:
         """Show the session in the view that is open."""
