@@ -13,6 +13,7 @@ import numpy as np
 import typer
 
 from dictate.errors import DictateError
+from dictate.settings import read_settings
 from dictate.speech.audio import SAMPLE_RATE, AudioSource, Samples
 from dictate.speech.calibration import ROOM_S, Calibration
 from dictate.speech.calibration import calibrate as measured
@@ -30,7 +31,9 @@ SETTLING_S = 0.3
 
 
 def calibrate(
-    microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
+    microphone: Annotated[
+        str | None, typer.Option(help="Input device by name; else as set.")
+    ] = None,
     file: Annotated[
         Path | None, typer.Option("--file", help="A recording of the room; with --phrase.")
     ] = None,
@@ -78,7 +81,7 @@ def _read(path: Path) -> Samples:
 def _recorded(microphone: str | None, phrase: str) -> tuple[Samples, Samples]:
     from dictate.speech.microphone import Microphone
 
-    source = Microphone(microphone)
+    source = Microphone(microphone or read_settings().speech.microphone or None)
     try:
         return record(source, phrase)
     finally:

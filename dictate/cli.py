@@ -17,6 +17,7 @@ from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
+from dictate.settings_command import settings
 from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, stored_session
@@ -176,15 +177,20 @@ def chart(
     animal: Annotated[str, typer.Option(help="The animal's name.")] = "",
     clinician: Annotated[str, typer.Option(help="Who examines.")] = "",
     from_file: FromOption = None,
-    engine: EngineOption = "auto",
-    index_scale: Annotated[
-        int | None, typer.Option(help="Top grade of indices: 3 or 4; 4 if not stated.")
+    engine: Annotated[
+        str | None, typer.Option(help="auto, both, vosk or sphinx; else as set.")
     ] = None,
-    microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
+    index_scale: Annotated[
+        int | None, typer.Option(help="Top grade of indices: 3 or 4; else as set.")
+    ] = None,
+    microphone: Annotated[
+        str | None, typer.Option(help="Input device by name; else as set.")
+    ] = None,
     listen: Annotated[bool, typer.Option(help="Listen, or take typed phrases only.")] = True,
 ) -> None:
     """Chart an examination on the screen, by voice and keyboard."""
     from dictate.listening import Listener
+    from dictate.metering import RunningMicrophone
     from dictate.screen.app import ChartingApp
     from dictate.screen.foot_switch import check_foot_switch
     from dictate.settings import read_settings
@@ -192,32 +198,39 @@ def chart(
     from dictate.sounds.turns import Turns
     from dictate.speech.microphone import Microphone
 
-    settings = read_settings()
+    practice = read_settings()
+    engine = engine or practice.speech.engine
     spoken_languages().check_name()
-    check_foot_switch(settings.attention.foot_switch)
-    turns = Turns(settings.sounds.echo_s)
+    check_foot_switch(practice.attention.foot_switch)
+    turns = Turns(practice.sounds.echo_s)
     flags = {
         "species": species,
         "index_scale": index_scale,
         "animal": animal or None,
         "clinician": clinician or None,
     }
-    session = _stored_session(case, from_file, flags)
+    session = _stored_session(case, from_file, flags, practice.chart.index_scale)
     # Vosk alone has no voices: they are fitted to the embedded engine.
     voice = _voice_of(session.case.clinician) if listen and engine != "vosk" else None
     make = _engine(engine, voice)
-    app_listen = (
-        (lambda tell, context: Listener(Microphone(microphone), make, tell, context, turns))
-        if listen
-        else None
-    )
-    answers = Answers(settings.sounds, turns)
-    ChartingApp(session, app_listen, answers=answers, attention=settings.attention).run()
+    running = RunningMicrophone()
+
+    def begin(tell: Any, context: Any) -> Listener:
+        source = Microphone(microphone or read_settings().speech.microphone or None)
+        running.name = source.name
+        return Listener(source, make, tell, context, turns)
+
+    answers = Answers(practice.sounds, turns)
+    app_listen = begin if listen else None
+    ChartingApp(session, app_listen, answers=answers, settings=practice, running=running).run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
 
 
-def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str, Any]) -> Session:
-    """Resume a case, or open one with the fields of a file, over which the flags win."""
+def _stored_session(
+    case_id: str | None, from_file: Path | None, flags: dict[str, Any], index_scale: int
+) -> Session:
+    """Resume a case, or open one with the fields of a file, over which the flags win. The scale of
+    the settings holds where neither states one."""
     from dictate.chart.case_file import read_case_file
 
     if case_id is not None and from_file is not None:
@@ -226,7 +239,7 @@ def _stored_session(case_id: str | None, from_file: Path | None, flags: dict[str
         )
     stated = {field: value for field, value in flags.items() if value is not None}
     filed = read_case_file(from_file, now_utc()) if from_file else {}
-    known: dict[str, Any] = {"species": "dog", "index_scale": 4} | filed | stated
+    known: dict[str, Any] = {"species": "dog", "index_scale": index_scale} | filed | stated
     store = case_store()
     if case_id is None:
         case = _new_case(store.fresh_id(now_utc(), known["species"]), **known)
@@ -269,6 +282,7 @@ def report(
 app.command()(assess)
 app.command()(decide)
 app.command()(sounds)
+app.command()(settings)
 app.command()(calibrate)
 app.add_typer(formulary_app, name="formulary")
 app.add_typer(voice_app, name="voice")

@@ -31,17 +31,22 @@ def recogniser_maker(
 
     Raises DictateError where Vosk is chosen and has no English model.
     """
+    check_engine(choice)
     model = installed_english_model()
-    if choice in ("both", "vosk") and model is None:
-        raise DictateError(
-            "Vosk has no English model here: run “dictate model get vosk-model-small-en-us-0.15”, "
-            f"or unpack one into {models_folder()}."
-        )
     if choice == "sphinx" or model is None:
         return lambda: SphinxRecogniser(languages, mllr)
     if choice == "vosk":
         return lambda: _Alone(model, languages)
     return lambda: _Together(model, languages, SphinxRecogniser(languages, mllr))
+
+
+def check_engine(choice: EngineChoice) -> None:
+    """Raise DictateError where Vosk is chosen and has no English model."""
+    if choice in ("both", "vosk") and installed_english_model() is None:
+        raise DictateError(
+            "Vosk has no English model here: run “dictate model get vosk-model-small-en-us-0.15”, "
+            f"or unpack one into {models_folder()}."
+        )
 
 
 def _words_by_context(languages: SpokenLanguages) -> dict[str, tuple[str, ...]]:

@@ -14,6 +14,7 @@ from rich.text import Text
 
 from dictate.grammar.spoken import SpokenLanguages, spoken_languages
 from dictate.session import now_utc
+from dictate.settings import read_settings
 
 if TYPE_CHECKING:
     from dictate.enrolment.enrol import Reading
@@ -32,7 +33,9 @@ def voice_enrol(
     folder: Annotated[
         Path | None, typer.Option("--from", help="A folder of recordings: 1.wav, 2.wav …")
     ] = None,
-    microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
+    microphone: Annotated[
+        str | None, typer.Option(help="Input device by name; else as set.")
+    ] = None,
 ) -> None:
     """Read phrases for two minutes; what comes of them is kept only where it helps.
 
@@ -78,7 +81,7 @@ def _read_live(
     from dictate.enrolment.reading import read_live
     from dictate.speech.microphone import Microphone
 
-    source = Microphone(microphone)
+    source = Microphone(microphone or read_settings().speech.microphone or None)
     recogniser = make(None)
     print(f"{source.name}: read each phrase aloud as it is shown, as you speak while charting.")
     try:

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import importlib.util
 import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from pathlib import Path
 from types import ModuleType, SimpleNamespace
 from typing import Any
 
@@ -13,7 +15,7 @@ import pytest
 from dictate.errors import DictateError
 from dictate.speech import microphone
 from dictate.speech.audio import SAMPLE_RATE
-from dictate.speech.microphone import Microphone, input_devices
+from dictate.speech.microphone import Microphone, device_name, input_devices, look_again
 
 HEADSET = {"name": "Headset", "hostapi": 0, "max_input_channels": 1, "default_samplerate": 48_000.0}
 MIXER = {"name": "Mixer", "hostapi": 0, "max_input_channels": 2, "default_samplerate": 44_100.0}
@@ -251,6 +253,29 @@ def test_a_name_that_fits_two_devices_is_asked_for_in_full(fake: FakeSoundDevice
 def test_the_devices_that_record_are_listed(fake: FakeSoundDevice) -> None:
     fake.devices = [SPEAKER, HEADSET, MIXER]
     assert input_devices() == ["Headset, ALSA", "Mixer, ALSA"]
+
+
+def test_a_choice_has_the_devices_own_name(fake: FakeSoundDevice) -> None:
+    assert device_name(None) == device_name("head") == "Headset"
+    with pytest.raises(DictateError, match="no microphone 'Studio'"):
+        device_name("Studio")
+
+
+def test_looking_again_starts_portaudio_anew(
+    fake: FakeSoundDevice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done: list[str] = []
+    monkeypatch.setattr(fake, "_terminate", lambda: done.append("end"), raising=False)
+    monkeypatch.setattr(fake, "_initialize", lambda: done.append("begin"), raising=False)
+    look_again()
+    assert done == ["end", "begin"]
+
+
+def test_the_installed_sounddevice_has_what_looking_again_needs() -> None:
+    source = importlib.util.find_spec("sounddevice")
+    assert source is not None and source.origin is not None
+    text = Path(source.origin).read_text(encoding="utf-8")
+    assert "def _terminate(" in text and "def _initialize(" in text
 
 
 def test_a_missing_portaudio_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

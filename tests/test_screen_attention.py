@@ -6,7 +6,7 @@ import pytest
 from dictate.listening import Level, Missed, Partial, Stopped
 from dictate.screen import attending
 from dictate.screen.app import ChartingApp
-from dictate.settings import AttentionSettings, SoundSettings
+from dictate.settings import AttentionSettings, Settings, SoundSettings
 from dictate.sounds.answers import Answers
 from dictate.sounds.tones import tone
 from dictate.sounds.turns import Turns
@@ -32,7 +32,8 @@ def quick_feet(monkeypatch):
 
 
 def app_of(session, listening, answers=None, **attention):
-    return ChartingApp(session, listening, lambda: OPENED, answers, AttentionSettings(**attention))
+    settings = Settings(attention=AttentionSettings(**attention))
+    return ChartingApp(session, listening, lambda: OPENED, answers, settings)
 
 
 def answers_on(output, **settings):

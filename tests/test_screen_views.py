@@ -13,6 +13,7 @@ from dictate.screen.entry import PhraseInput
 from dictate.screen.findings_view import FindingsView
 from dictate.screen.help_view import HelpView
 from dictate.screen.problems import Problems
+from dictate.settings import ScreenSettings, Settings
 from tests.screen_pilot import (
     LARGE,
     SMALL,
@@ -339,3 +340,29 @@ async def test_rows_are_chosen_with_the_mouse():
         )
         await pilot.click(offset=(4, line))
         await see(pilot, "208 > pocket 5 mm mesial")
+
+
+async def test_big_type_is_shown_from_the_start_where_that_is_set():
+    settings = Settings(screen=ScreenSettings(big_type=True))
+    app = ChartingApp(session_of(phrases=["208 calculus 2"]), settings=settings)
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.pause()
+        assert app.view == "big"
+        await pilot.press("escape")
+        assert app.view == "chart"
+
+
+async def test_settings_are_shown_and_left_by_speech_while_charting_goes_on():
+    session, listening = session_of(), Listening()
+    app = app_of(session, listening)
+    async with app.run_test(size=LARGE) as pilot:
+        listening.says(understood("show settings"))
+        await see(pilot, "SETTINGS")
+        assert app.is_covered
+        listening.says(understood("208 missing"))
+        listening.says(understood("show findings"))
+        await see(pilot, "208  missing")
+        assert not app.is_covered and app.view == "findings"
+        listening.says(understood("show settings"), understood("show chart"))
+        await see(pilot, "Type >")
+        assert not app.is_covered and app.view == "chart"

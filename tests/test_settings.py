@@ -38,7 +38,7 @@ def test_what_is_not_stated_keeps_its_default(written):
     "text, told",
     [
         ("[sounds]\ntone = true", r"no key sounds\.tone; .*tones, volume"),
-        ("[sound]\ntones = true", r"no key sound; it may have sounds, attention"),
+        ("[sound]\ntones = true", r"no key sound; it may have chart, speech, sounds"),
         ("[sounds]\ntones = 1", r"sounds\.tones cannot be 1; it is true or false"),
         ("[sounds]\nvolume = 3", r"sounds\.volume cannot be 3; it is a number from 0 to 1"),
         ("[sounds]\nvolume = nan", r"sounds\.volume cannot be nan"),
@@ -52,6 +52,11 @@ def test_what_is_not_stated_keeps_its_default(written):
         ('[attention]\nfoot_switch = "f99"', r"foot_switch cannot be 'f99'; it is one key"),
         ('[attention]\nfoot_switch = "f13,f14"', r"foot_switch cannot be"),
         ("[sounds", r"is not TOML"),
+        ("[chart]\nindex_scale = 5", r"chart\.index_scale cannot be 5; it is 3 or 4"),
+        ('[speech]\nengine = "best"', r"speech\.engine cannot be 'best'; it is \"auto\", \"both\""),
+        ("[speech]\nmicrophone = 1", r"speech\.microphone cannot be 1; it is the name of"),
+        ('[screen]\ntheme = "blue"', r"screen\.theme cannot be 'blue'; it is \"dark\" or"),
+        ("[screen]\nbig_type = 1", r"screen\.big_type cannot be 1; it is true or false"),
     ],
 )
 def test_what_cannot_be_is_refused_with_file_key_and_what_is_allowed(written, text, told):

@@ -191,6 +191,30 @@ def test_an_outcome_is_answered_by_its_tone():
     assert playing.said == []
 
 
+def test_changed_settings_answer_from_then_on():
+    with Playing(FakeOutput()) as playing:
+        playing.answers.use(SoundSettings(volume=0.2, read_back="all", echo_s=0.5))
+        playing.answers.to(charted(tooth=208))
+        wait_for(lambda: playing.output.played and playing.said)
+        wait_for(lambda: Speaking(False) in playing.told)
+    assert np.array_equal(
+        playing.output.played[0][: len(tone("charted", 0.2))], tone("charted", 0.2)
+    )
+    now = time.monotonic()
+    assert playing.turns.is_own_sound(now, now + 0.1)
+
+
+def test_sounds_that_were_turned_off_stay_off_when_they_are_made_louder():
+    with Playing(FakeOutput()) as playing:
+        playing.answers.turn(False)
+        playing.answers.use(SoundSettings(volume=0.9))
+        assert not playing.answers.are_on
+        playing.answers.use(SoundSettings(tones=False, read_back="doubts"))
+        assert playing.answers.are_on
+        playing.answers.use(SoundSettings(tones=False))
+        assert not playing.answers.are_on
+
+
 @pytest.mark.parametrize(
     "read_back, said", [("off", []), ("doubts", ["two oh eight, pocket five?"])]
 )

@@ -208,8 +208,17 @@ class SpokenLanguages:
 @cache
 def spoken_languages() -> SpokenLanguages:
     """Return the languages of a visit, in its order."""
+    return _languages(lambda: read_settings().attention.name)
+
+
+def check_name_to_resume(name: str) -> None:
+    """Raise DictateError where nobody has told how a name sounds that may be chosen."""
+    _languages(lambda: name).check_name()
+
+
+def _languages(name_to_resume: Callable[[], str]) -> SpokenLanguages:
     contexts = ("awake", "soft_tissue", "charting", "radiographs", "treatment")
-    return SpokenLanguages(grammars_folder(), contexts, lambda: read_settings().attention.name)
+    return SpokenLanguages(grammars_folder(), contexts, name_to_resume)
 
 
 def charting_language() -> SpokenLanguage:

@@ -23,9 +23,10 @@ from dictate.listening import (
     Tell,
     Understood,
 )
+from dictate.metering import RunningMicrophone
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.actions import ACTIONS
-from dictate.screen.attending import Attending
+from dictate.screen.adjusting import Adjusting
 from dictate.screen.big import BigType
 from dictate.screen.changes_view import ChangesView
 from dictate.screen.doubts import Doubts
@@ -44,10 +45,10 @@ from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part, wai
 from dictate.screen.problems import Problems
 from dictate.screen.sections import SECTIONS, to_speak_of
 from dictate.screen.status import Hearing, Status, time_since
-from dictate.screen.theme import DARK, LIGHT
+from dictate.screen.theme import DARK, LIGHT, theme_name
 from dictate.screen.tooth import ToothInHand
 from dictate.session import Session, now_utc
-from dictate.settings import AttentionSettings
+from dictate.settings import Settings
 from dictate.sounds.answers import Answers
 from dictate.speech.audio import UtteranceAudio
 from dictate.statement_data import MISSED, TO_THE_TOOL
@@ -76,12 +77,13 @@ class Told(Message):
         self.event = event
 
 
-class ChartingApp(Attending):
+class ChartingApp(Adjusting):
     """Charts what is heard and typed, and shows it.
 
     `listen` makes a listener that is not started yet; without it there is only typing. It is
     called again where a person asks to listen again after a problem. `now` tells the time.
-    `answers` answers what is said by sound; without it there are no sounds.
+    `answers` answers what is said by sound; without it there are no sounds. `running` is told the
+    levels of the microphone, whose name whoever makes the listener gives it.
     """
 
     TITLE = "dictate"
@@ -112,15 +114,16 @@ class ChartingApp(Attending):
         listen: Listen | None = None,
         now: Callable[[], datetime] = now_utc,
         answers: Answers | None = None,
-        attention: AttentionSettings | None = None,
+        settings: Settings | None = None,
+        running: RunningMicrophone | None = None,
     ) -> None:
-        super().__init__(session, attention or AttentionSettings(), answers)
+        super().__init__(session, settings or Settings(), answers, running)
         self._listen = listen
         self._now = now
         self._listener: Listener | None = None
         self.register_theme(DARK)
         self.register_theme(LIGHT)
-        self.theme = DARK.name
+        self.theme = theme_name(self.settings_in_force.screen.theme)
 
     def compose(self) -> ComposeResult:
         """Lay out the screen from top to bottom."""
@@ -150,6 +153,8 @@ class ChartingApp(Attending):
         """Show the session and begin to listen."""
         self.query_one(PhraseInput).focus()
         self.show_session()
+        if self.settings_in_force.screen.big_type:
+            self.action_show("big")
         self.begin_answering()
         self.begin_listening()
 
@@ -167,6 +172,7 @@ class ChartingApp(Attending):
                 if self._hearing == "preparing":
                     self.show_hearing("listening")
                 self.query_one(LevelBar).take(dbfs, clipping)
+                self.running_microphone.tell(message.event)
             case Partial(text):
                 self._show_partial(text if self._session.is_listening else "")
             case Understood() as understood:
@@ -293,6 +299,7 @@ class ChartingApp(Attending):
         self.query_one(Observations).chart = chart
         self.query_one(Legend).explain(chart)
         self.query_one(Doubts).doubts = doubts
+        self.show_waiting()
         self.default_screen.set_class(bool(doubts), "-asking")
         accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy)
         self.query_one(HeardPanel).show_utterances(accounts)
@@ -360,6 +367,7 @@ class ChartingApp(Attending):
 
     def _show_stopped(self, problem: str | None) -> None:
         self._show_partial("")
+        self.running_microphone.name = None
         self.query_one(LevelBar).clear()
         self.show_hearing("stopped" if problem else "ended")
         if problem:

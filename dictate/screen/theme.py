@@ -6,6 +6,8 @@ in docs/accessibility.md.
 
 from __future__ import annotations
 
+from typing import Literal
+
 from textual.theme import Theme
 
 _SELECTED = {
@@ -68,3 +70,8 @@ LIGHT = Theme(
         "gravity-severe": "#6a0040",
     },
 )
+
+
+def theme_name(setting: Literal["dark", "light"]) -> str:
+    """Return the name of the theme that a setting chooses."""
+    return (LIGHT if setting == "light" else DARK).name

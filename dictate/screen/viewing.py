@@ -164,7 +164,7 @@ class Viewing(App[None]):
         match statement["statement"]:
             case kind if kind == SHOW and about in ("settings", "cases"):
                 await self.run_action(f"show_{about}")
-            case kind if kind == SHOW and about != self.view:
+            case kind if kind == SHOW and (about != self.view or self.screen.is_modal):
                 self.action_show(about)
             case kind if kind == THEME:
                 self.theme = LIGHT.name if about == "light" else DARK.name

@@ -57,6 +57,14 @@ class Answers:
         if not on:
             self.silence()
 
+    def use(self, settings: SoundSettings) -> None:
+        """Answer by these settings from now on. Sounds that a person turned off stay off, unless
+        it was changed which there are."""
+        before, self._settings = self._settings, settings
+        self._turns.expect_echo(settings.echo_s)
+        if (settings.tones, settings.read_back) != (before.tones, before.read_back):
+            self.turn(settings.tones or settings.read_back != "off")
+
     def to(
         self, heard: Heard, alternatives: Sequence[str] = (), charted: Heard | None = None
     ) -> None:

@@ -33,6 +33,11 @@ class Turns:
         self._examiner_speaks = False
         self._sounds: list[tuple[float, float | None]] = []
 
+    def expect_echo(self, echo_s: float) -> None:
+        """From now on the room may hold a sound for so long (s)."""
+        with self._lock:
+            self._echo_s = echo_s
+
     def hears(self, until: float, examiner_speaks: bool) -> None:
         """Tell that all that was captured before `until` was heard, and whether an utterance is
         running that must not be disturbed."""

@@ -148,6 +148,31 @@ def input_devices() -> list[str]:
     ]
 
 
+def device_name(device: str | int | None) -> str:
+    """Return the own name of a device that is chosen as Microphone chooses it.
+
+    Raises DictateError if PortAudio or the device is missing.
+    """
+    return str(_input_device(_sounddevice(), device)["name"])
+
+
+def look_again() -> None:
+    """Look for devices that were connected since the program was started. PortAudio closes every
+    stream for that, so nothing may be recorded or played meanwhile.
+
+    Raises DictateError if PortAudio is missing or finds no sound system.
+    """
+    sounddevice = _sounddevice()
+    try:
+        # PortAudio lists the devices once; sounddevice has no public name for these two.
+        sounddevice._terminate()
+        sounddevice._initialize()
+    except sounddevice.PortAudioError as error:
+        raise DictateError(
+            f"The sound system did not answer ({error}): start dictate again."
+        ) from error
+
+
 def _sounddevice() -> ModuleType:
     try:
         import sounddevice

@@ -1,0 +1,26 @@
+"""What a practice has set for itself: settings.toml in the data folder."""
+
+from dictate.settings.file import SETTINGS_FILE, change_setting, read_settings, settings_path
+from dictate.settings.sections import (
+    AttentionSettings,
+    ChartSettings,
+    ReadBack,
+    ScreenSettings,
+    Settings,
+    SoundSettings,
+    SpeechSettings,
+)
+
+__all__ = [
+    "SETTINGS_FILE",
+    "AttentionSettings",
+    "ChartSettings",
+    "ReadBack",
+    "ScreenSettings",
+    "Settings",
+    "SoundSettings",
+    "SpeechSettings",
+    "change_setting",
+    "read_settings",
+    "settings_path",
+]
