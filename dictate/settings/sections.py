@@ -155,7 +155,7 @@ class ScreenSettings(_Section):
         Shown("Theme", '"dark" or "light"', "now", (("dark", "dark"), ("light", "light"))),
     ] = Field(default="dark", description="Light on black, or black on white.")
     big_type: Annotated[bool, Shown("Big type", "true or false", "now", _ON_OFF)] = Field(
-        default=False, description="Show the tooth in hand in big type, from the start."
+        default=False, description="Show the tooth in hand in big type."
     )
 
 
