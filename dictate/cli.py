@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from dictate.calibration_commands import calibrate
+from dictate.case_commands import cases, compare, open_case
 from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
@@ -222,7 +223,14 @@ def chart(
 
     answers = Answers(practice.sounds, turns)
     app_listen = begin if listen else None
-    ChartingApp(session, app_listen, answers=answers, settings=practice, running=running).run()
+    ChartingApp(
+        session,
+        app_listen,
+        answers=answers,
+        settings=practice,
+        running=running,
+        store=case_store(),
+    ).run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
 
 
@@ -251,19 +259,6 @@ def _stored_session(
 
 
 @app.command()
-def cases() -> None:
-    """List the cases, the one opened last first."""
-    table = Table()
-    for column in ("Case", "Opened", "Animal", "Species", "Events"):
-        table.add_column(column)
-    for summary in case_store().cases():
-        case = summary.case
-        opened = f"{case.opened.astimezone():%Y-%m-%d %H:%M}"
-        table.add_row(case.id, opened, Text(case.animal), case.species, str(summary.events))
-    Console().print(table)
-
-
-@app.command()
 def report(
     case: str,
     out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("out"),
@@ -279,6 +274,9 @@ def report(
         print(path)
 
 
+app.command()(cases)
+app.command()(compare)
+app.command("open")(open_case)
 app.command()(assess)
 app.command()(decide)
 app.command()(sounds)

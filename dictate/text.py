@@ -1,4 +1,4 @@
-"""Text from people and files, made harmless to show."""
+"""Text from people and files, made harmless to show, or ready to be searched."""
 
 from __future__ import annotations
 
@@ -27,3 +27,15 @@ def _seen(character: str) -> str:
     not_a_character = code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
     hidden = unicodedata.category(character) in _HIDDEN and character not in _JOINERS
     return f"⟨U+{code:04X}⟩" if hidden or not_a_character else character
+
+
+_PLAIN_LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe"})
+"""Letters that are written with a stroke or as one, and have no accent to take away."""
+
+
+def folded(text: str) -> str:
+    """Return `text` as it is compared in a search: without accents, in small letters, with one
+    space between words; “Zoë” is "zoe"."""
+    apart = unicodedata.normalize("NFKD", text).casefold().translate(_PLAIN_LETTERS)
+    bare = "".join(each for each in apart if not unicodedata.combining(each))
+    return " ".join(unicodedata.normalize("NFKC", bare).split())

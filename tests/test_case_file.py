@@ -228,7 +228,7 @@ def opened(tmp_path, monkeypatch):
 
     def open_with(**flags):
         blank = dict.fromkeys(("species", "index_scale", "animal", "clinician"))
-        return cli._stored_session(None, written(tmp_path, TOML), blank | flags).case
+        return cli._stored_session(None, written(tmp_path, TOML), blank | flags, 4).case
 
     monkeypatch.setenv("DICTATE_DATA", str(tmp_path / "data"))
     return open_with

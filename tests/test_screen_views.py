@@ -14,6 +14,7 @@ from dictate.screen.findings_view import FindingsView
 from dictate.screen.help_view import HelpView
 from dictate.screen.problems import Problems
 from dictate.settings import ScreenSettings, Settings
+from dictate.store.cases import CaseStore
 from tests.screen_pilot import (
     LARGE,
     SMALL,
@@ -366,3 +367,30 @@ async def test_settings_are_shown_and_left_by_speech_while_charting_goes_on():
         listening.says(understood("show settings"), understood("show chart"))
         await see(pilot, "Type >")
         assert not app.is_covered and app.view == "chart"
+
+
+async def test_cases_are_looked_at_and_a_question_closes_the_list(tmp_path):
+    store = CaseStore(tmp_path / "cases.sqlite")
+    session, listening = session_of(phrases=["208 pocket 5 mesial"]), Listening()
+    store.add_case(session.case)
+    app = ChartingApp(session, listening, store=store)
+    async with app.run_test(size=LARGE) as pilot:
+        listening.says(understood("show cases"))
+        await see(pilot, "mila-1")
+        assert app.is_covered
+        await pilot.press("f2", "ctrl+z")
+        assert session.chart.charted_teeth == {208}
+        listening.says(understood("208 pocket seven mesial"))
+        await see(pilot, "Replace by pocket 7 mm mesial?")
+        assert not app.is_covered
+        await pilot.press("ctrl+o")
+        await see(pilot, "mila-1")
+        await pilot.press("escape")
+        await see(pilot, "Type >")
+
+
+async def test_without_a_store_there_are_no_cases_to_show():
+    app = app_of(session_of())
+    async with app.run_test(size=LARGE) as pilot:
+        await pilot.press("ctrl+o")
+        await see(pilot, "There are no cases here")

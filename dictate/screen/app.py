@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from textual import on
 from textual.app import ComposeResult
@@ -53,6 +53,9 @@ from dictate.sounds.answers import Answers
 from dictate.speech.audio import UtteranceAudio
 from dictate.statement_data import MISSED, TO_THE_TOOL
 
+if TYPE_CHECKING:
+    from dictate.store.cases import CaseStore
+
 Listen: TypeAlias = Callable[[Tell, Callable[[], str]], Listener]
 """Makes a listener that tells to the first, and asks the second what to listen for."""
 
@@ -83,7 +86,8 @@ class ChartingApp(Adjusting):
     `listen` makes a listener that is not started yet; without it there is only typing. It is
     called again where a person asks to listen again after a problem. `now` tells the time.
     `answers` answers what is said by sound; without it there are no sounds. `running` is told the
-    levels of the microphone, whose name whoever makes the listener gives it.
+    levels of the microphone, whose name whoever makes the listener gives it. `store` has the cases
+    that may be looked at.
     """
 
     TITLE = "dictate"
@@ -116,8 +120,9 @@ class ChartingApp(Adjusting):
         answers: Answers | None = None,
         settings: Settings | None = None,
         running: RunningMicrophone | None = None,
+        store: CaseStore | None = None,
     ) -> None:
-        super().__init__(session, settings or Settings(), answers, running)
+        super().__init__(session, settings or Settings(), answers, running, store)
         self._listen = listen
         self._now = now
         self._listener: Listener | None = None

@@ -126,7 +126,7 @@ class Keys(Widget):
         """Do what the key under the pointer does."""
         at = event.get_content_offset(self)
         for column, line, key in self._places():
-            if at and at.y == line and 0 <= at.x - column < key.width:
+            if at is not None and at.y == line and 0 <= at.x - column < key.width:
                 await self.app.run_action(key.action)
 
 

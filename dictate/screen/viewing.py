@@ -63,6 +63,11 @@ class Viewing(App[None]):
         """The view that is open, "chart" where none is."""
         return self._view
 
+    @property
+    @abstractmethod
+    def is_covered(self) -> bool:
+        """Whether the settings or the cases cover the chart."""
+
     @abstractmethod
     def show_session(self) -> None:
         """Show the session as it stands, the view included where one is open."""
@@ -164,7 +169,7 @@ class Viewing(App[None]):
         match statement["statement"]:
             case kind if kind == SHOW and about in ("settings", "cases"):
                 await self.run_action(f"show_{about}")
-            case kind if kind == SHOW and (about != self.view or self.screen.is_modal):
+            case kind if kind == SHOW and (about != self.view or self.is_covered):
                 self.action_show(about)
             case kind if kind == THEME:
                 self.theme = LIGHT.name if about == "light" else DARK.name
@@ -177,14 +182,15 @@ class Viewing(App[None]):
         if monotonic() - self._asked_to_leave_at < _SAID_TWICE_S:
             return self.exit()
         self._asked_to_leave_at = monotonic()
-        self._tell_for_a_while("leave", _LEAVE_AGAIN)
+        self.tell_for_a_while("leave", _LEAVE_AGAIN)
 
     async def _follow_about_proposal(self, about: str) -> None:
         if self.view != "plan":
-            return self._tell_for_a_while("proposal", _NO_PLAN)
+            return self.tell_for_a_while("proposal", _NO_PLAN)
         await self.run_action(_PROPOSAL_ACTIONS[about])
 
-    def _tell_for_a_while(self, kind: str, sentence: str) -> None:
+    def tell_for_a_while(self, kind: str, sentence: str) -> None:
+        """Show a sentence for as long as it takes to read it."""
         self.query_one(Problems).tell(kind, sentence)
         self.set_timer(_SAID_TWICE_S, lambda: self.query_one(Problems).clear(kind))
 

@@ -10,13 +10,27 @@ from datetime import datetime
 from pathlib import Path
 
 from pydantic import ValidationError
-from sqlalchemy import ForeignKey, Integer, String, Text, create_engine, event, func, select
+from sqlalchemy import (
+    ColumnElement,
+    ForeignKey,
+    Integer,
+    String,
+    Text,
+    create_engine,
+    event,
+    exists,
+    func,
+    select,
+)
 from sqlalchemy.exc import DatabaseError, IntegrityError
 from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
 
 from dictate.chart.case import Case
 from dictate.chart.events import Event
 from dictate.errors import DictateError
+from dictate.store.case_query import CaseQuery
+from dictate.store.search_columns import columns_of, fill_search_columns, instant
+from dictate.text import folded
 
 
 class _Base(DeclarativeBase):
@@ -28,6 +42,11 @@ class _CaseRow(_Base):
     id: Mapped[str] = mapped_column(String(64), primary_key=True)
     opened: Mapped[str] = mapped_column(String(40), index=True)
     document: Mapped[str] = mapped_column(Text)
+    opened_utc: Mapped[str] = mapped_column(Text, index=True, server_default="")
+    species: Mapped[str] = mapped_column(Text, server_default="")
+    animal: Mapped[str] = mapped_column(Text, index=True, server_default="")
+    clinician: Mapped[str] = mapped_column(Text, server_default="")
+    searched: Mapped[str] = mapped_column(Text, server_default="")
 
 
 class _EventRow(_Base):
@@ -45,6 +64,15 @@ class CaseSummary:
     events: int
 
 
+@dataclass(frozen=True)
+class CasesFound:
+    """The first cases that were looked for, the one opened last first, and how many there are in
+    all."""
+
+    summaries: tuple[CaseSummary, ...]
+    total: int
+
+
 class CaseStore:
     """The cases of one database file.
 
@@ -60,10 +88,16 @@ class CaseStore:
             self._engine = create_engine(f"sqlite:///{path}")
             event.listen(self._engine, "connect", _sync_each_commit)
             _Base.metadata.create_all(self._engine)
+            fill_search_columns(self._engine)
 
     def add_case(self, case: Case) -> None:
         """Add a case; raise DictateError where one of that id exists."""
-        row = _CaseRow(id=case.id, opened=case.opened.isoformat(), document=case.model_dump_json())
+        row = _CaseRow(
+            id=case.id,
+            opened=case.opened.isoformat(),
+            document=case.model_dump_json(),
+            **columns_of(case.model_dump(mode="json")),
+        )
         taken = f"A case {case.id} exists: choose another id."
         with self._plain_errors(taken), self._begin() as db:
             db.add(row)
@@ -98,17 +132,51 @@ class CaseStore:
 
     def cases(self) -> list[CaseSummary]:
         """Return all cases, the one opened last first."""
-        count = (
-            select(func.count())
+        return list(self.search(CaseQuery(), limit=None).summaries)
+
+    def search(self, query: CaseQuery, limit: int | None = 200) -> CasesFound:
+        """Return the cases that a query looks for, at most `limit` of them."""
+        conditions = _conditions(query)
+        # Events are numbered from 1 without gaps, so the last number is how many there are.
+        events = (
+            select(func.coalesce(func.max(_EventRow.sequence), 0))
             .where(_EventRow.case_id == _CaseRow.id)
             .correlate(_CaseRow)
             .scalar_subquery()
         )
+        listed = (
+            select(_CaseRow.document, events)
+            .where(*conditions)
+            .order_by(_CaseRow.opened_utc.desc(), _CaseRow.id)
+            .limit(limit)
+        )
         with self._plain_errors(), self._begin() as db:
-            rows = db.execute(
-                select(_CaseRow.document, count).order_by(_CaseRow.opened.desc(), _CaseRow.id)
+            total = db.scalar(select(func.count()).select_from(_CaseRow).where(*conditions))
+            found = [
+                CaseSummary(Case.model_validate_json(document), number)
+                for document, number in db.execute(listed)
+            ]
+            return CasesFound(tuple(found), total or 0)
+
+    def namesakes_before(self, case: Case) -> list[Case]:
+        """Return the cases of a species and a name, capital letters and accents aside, that were
+        opened before this one and hold anything, the latest first: whether they are of the same
+        animal is not known. Without a name there are none."""
+        name = folded(case.animal)
+        if not name:
+            return []
+        listed = (
+            select(_CaseRow.document)
+            .where(
+                _CaseRow.animal == name,
+                _CaseRow.species == case.species,
+                _CaseRow.opened_utc < instant(case.opened),
+                exists().where(_EventRow.case_id == _CaseRow.id),
             )
-            return [CaseSummary(Case.model_validate_json(doc), number) for doc, number in rows]
+            .order_by(_CaseRow.opened_utc.desc(), _CaseRow.id)
+        )
+        with self._plain_errors(), self._begin() as db:
+            return [Case.model_validate_json(document) for document in db.scalars(listed)]
 
     def fresh_id(self, opened: datetime, species: str) -> str:
         """Return an id that no case has, such as "20261125-dog-1"."""
@@ -148,3 +216,18 @@ def _sync_each_commit(connection: object, _record: object) -> None:
     cursor.execute("PRAGMA synchronous=FULL")
     cursor.execute("PRAGMA foreign_keys=ON")
     cursor.close()
+
+
+def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
+    conditions: list[ColumnElement[bool]] = [
+        _CaseRow.searched.contains(word, autoescape=True) for word in query.words
+    ]
+    if query.species:
+        conditions.append(_CaseRow.species == folded(query.species))
+    if query.clinician:
+        conditions.append(_CaseRow.clinician.contains(folded(query.clinician), autoescape=True))
+    if query.since is not None:
+        conditions.append(_CaseRow.opened_utc >= instant(query.since))
+    if query.until is not None:
+        conditions.append(_CaseRow.opened_utc < instant(query.until))
+    return conditions

@@ -1,0 +1,141 @@
+"""The commands about the cases on disk: cases, compare, open."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import replace
+from typing import Annotated, Any
+
+import typer
+from pydantic import TypeAdapter
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from dictate.chart.anatomy import SPECIES
+from dictate.chart.case import Case, entered_case, shown
+from dictate.errors import DictateError
+from dictate.session import now_utc
+from dictate.stored import case_store
+from dictate.text import harmless
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, nothing else.")]
+_DAY = "A day, 2026-05-04, or a month, 2026-05."
+
+
+def cases(
+    text: Annotated[
+        list[str] | None,
+        typer.Argument(help="Words: animal, breed, owner reference, clinician, id, or a day."),
+    ] = None,
+    since: Annotated[str | None, typer.Option(help=f"Opened then or after. {_DAY}")] = None,
+    until: Annotated[str | None, typer.Option(help=f"Opened then or before. {_DAY}")] = None,
+    species: Annotated[str, typer.Option(help="dog or cat.")] = "",
+    clinician: Annotated[str, typer.Option(help="Who examined, or a part of the name.")] = "",
+    limit: Annotated[int, typer.Option(min=1, help="How many to list at most.")] = 200,
+    as_json: JsonOption = False,
+) -> None:
+    """List the cases that are looked for, the one opened last first; all without any words."""
+    from dictate.store.case_query import day_of, query_of, within
+
+    if species and species not in SPECIES:
+        raise DictateError(f"There is no species {shown(species)}: write {' or '.join(SPECIES)}.")
+    query = within(
+        query_of(" ".join(text or ())),
+        day_of(since) if since else None,
+        day_of(until, last=True) if until else None,
+    )
+    found = case_store().search(replace(query, species=species, clinician=clinician), limit)
+    if as_json:
+        listed = [_case_data(each.case, each.events) for each in found.summaries]
+        print(json.dumps({"total": found.total, "cases": listed}, ensure_ascii=False))
+        return
+    table = Table()
+    for column in ("Case", "Opened", "Animal", "Species", "Breed", "Clinician", "Events"):
+        table.add_column(column, no_wrap=column in ("Case", "Opened"))
+    for each in found.summaries:
+        case = each.case
+        opened = f"{case.opened.astimezone():%Y-%m-%d %H:%M}"
+        names = (Text(harmless(part)) for part in (case.breed, case.clinician))
+        animal = Text(harmless(case.animal))
+        table.add_row(case.id, opened, animal, case.species, *names, str(each.events))
+    Console().print(table)
+    hidden = found.total - len(found.summaries)
+    if hidden:
+        print(f"{hidden} more: add words or days to narrow it down, or a greater --limit.")
+
+
+def compare(
+    case: Annotated[str, typer.Argument(help="The later case.")],
+    earlier: Annotated[
+        str | None, typer.Argument(help="The earlier one; none: the animal's last visit before.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what changed since an earlier visit of the same animal; exit code 1 without one."""
+    from dictate.history.words import comparison_lines
+    from dictate.visit_words import compared_words, none_words
+    from dictate.visits import side_by_side, stored_visit, visits_before
+
+    store = case_store()
+    later = stored_visit(store, case)
+    if earlier is None:
+        before = visits_before(store, later.case)
+        if before.last is None:
+            print(none_words(later.case, before), file=sys.stderr)
+            raise typer.Exit(1)
+        earlier = before.last.case.id
+    found = side_by_side(store, later, earlier)
+    if as_json:
+        data: dict[str, Any] = {
+            "earlier": _case_data(found.earlier.case, len(found.earlier.events)),
+            "later": _case_data(found.later.case, len(found.later.events)),
+            "same_animal": found.judgement.sameness,
+            "ground": found.judgement.ground,
+            "comparison": _comparison_data(found.comparison),
+        }
+        print(json.dumps(data, ensure_ascii=False))
+        return
+    for line in (*compared_words(found), "", *comparison_lines(found.comparison)):
+        print(harmless(line))
+
+
+def open_case(
+    engine: Annotated[str, typer.Option("--engine", help="auto, both, vosk or sphinx.")] = "auto",
+    microphone: Annotated[str | None, typer.Option(help="Input device by name.")] = None,
+    listen: Annotated[bool, typer.Option(help="Listen, or take typed phrases only.")] = True,
+) -> None:
+    """Choose a case on the screen, or begin one, then chart it."""
+    from dictate.cli import chart
+    from dictate.screen.case_choice import BeginCase
+    from dictate.screen.case_list import CasesApp
+
+    store = case_store()
+    choice = CasesApp(store).run()
+    if choice is None:
+        return
+    if isinstance(choice, BeginCase):
+        opened = now_utc()
+        case_id = store.fresh_id(opened, choice.fields["species"])
+        store.add_case(entered_case({"id": case_id, "opened": opened, **choice.fields}))
+    else:
+        case_id = choice.case_id
+    chart(case_id, engine=engine, microphone=microphone, listen=listen)
+
+
+def _case_data(case: Case, events: int) -> dict[str, Any]:
+    fields = {"id", "opened", "animal", "species", "breed", "clinician", "owner_reference"}
+    return {**case.model_dump(mode="json", include=fields), "events": events}
+
+
+def _comparison_data(found: Any) -> dict[str, Any]:
+    """Return a comparison as plain data, with what became of each value and tooth."""
+    from dictate.history.comparison import Comparison
+
+    data: dict[str, Any] = TypeAdapter(Comparison).dump_python(found, mode="json")
+    for row, change in zip(data["values"], found.values, strict=True):
+        row |= {"by": change.by, "verdict": change.verdict}
+    for row, tooth in zip(data["teeth"], found.teeth, strict=True):
+        row |= {"lost": tooth.lost, "sentence": tooth.words()}
+    return data
