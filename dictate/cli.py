@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from typing import Annotated, Any, cast, get_args
+from typing import TYPE_CHECKING, Annotated, Any, cast, get_args
 
 import typer
 from rich.console import Console
@@ -19,12 +19,16 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
 from dictate.settings_command import settings
+from dictate.share.address import ShareAddress, shared_address
 from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, stored_session
 from dictate.text import harmless
 from dictate.visit_commands import assess, decide, formulary_app
 from dictate.voice_commands import voice_app
+
+if TYPE_CHECKING:
+    from dictate.screen.app import ChartingApp
 
 app = typer.Typer(
     help="Chart a veterinary dental examination by voice, offline.",
@@ -188,11 +192,16 @@ def chart(
         str | None, typer.Option(help="Input device by name; else as set.")
     ] = None,
     listen: Annotated[bool, typer.Option(help="Listen, or take typed phrases only.")] = True,
+    share: Annotated[
+        bool, typer.Option("--share", help="A second screen in a browser of this machine.")
+    ] = False,
+    share_at: Annotated[
+        str | None, typer.Option(help="A second screen at this address of the practice's network.")
+    ] = None,
 ) -> None:
     """Chart an examination on the screen, by voice and keyboard."""
     from dictate.listening import Listener
     from dictate.metering import RunningMicrophone
-    from dictate.screen.app import ChartingApp
     from dictate.screen.foot_switch import check_foot_switch
     from dictate.settings import read_settings
     from dictate.sounds.answers import Answers
@@ -201,6 +210,7 @@ def chart(
 
     practice = read_settings()
     engine = engine or practice.speech.engine
+    address = shared_address(share, share_at)
     spoken_languages().check_name()
     check_foot_switch(practice.attention.foot_switch)
     turns = Turns(practice.sounds.echo_s)
@@ -223,15 +233,27 @@ def chart(
 
     answers = Answers(practice.sounds, turns)
     app_listen = begin if listen else None
-    ChartingApp(
-        session,
-        app_listen,
-        answers=answers,
-        settings=practice,
-        running=running,
-        store=case_store(),
-    ).run()
+    kept: dict[str, Any] = {
+        "answers": answers,
+        "settings": practice,
+        "running": running,
+        "store": case_store(),
+    }
+    _screen(session, app_listen, address, kept).run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
+
+
+def _screen(
+    session: Session, listen: Any, address: ShareAddress | None, kept: dict[str, Any]
+) -> ChartingApp:
+    """Return the charting screen, with second screens at `address` where one is given."""
+    if address is None:
+        from dictate.screen.app import ChartingApp
+
+        return ChartingApp(session, listen, **kept)
+    from dictate.screen.sharing import SharingApp
+
+    return SharingApp(session, listen, address=address, **kept)
 
 
 def _stored_session(

@@ -450,11 +450,15 @@ class Session:
             new.append(Event(sequence=last, utterance=last, time=time, what=asked))
         new = self._sealed(new)
         self._save(new)
+        self._take_in(new)
+
+    def _take_in(self, new: Sequence[Event]) -> None:
+        """Let events that are saved have happened."""
         self._events += new
-        if any(isinstance(what, Undone | Redone) for what in happenings):
+        if any(isinstance(event.what, Undone | Redone) for event in new):
             self.chart = fold(self._blank, self._events)
         else:
-            self.chart = chart_with(self.chart, happenings)
+            self.chart = chart_with(self.chart, [event.what for event in new])
 
     def _sealed(self, new: list[Event]) -> list[Event]:
         """Return new events with the closing among them sealed, where there is one."""

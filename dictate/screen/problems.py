@@ -28,6 +28,11 @@ class Problems(Widget):
         super().__init__()
         self._sentences: dict[str, str] = {}
 
+    @property
+    def sentences(self) -> dict[str, str]:
+        """The sentences that are shown, by kind."""
+        return dict(self._sentences)
+
     def tell(self, kind: str, sentence: str) -> None:
         """Show a sentence in the place of the last one of its kind."""
         self._sentences[kind] = sentence
