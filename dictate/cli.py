@@ -15,6 +15,7 @@ from rich.text import Text
 from dictate.calibration_commands import calibrate
 from dictate.case_commands import cases, compare, open_case
 from dictate.chart.case import Case, entered_case
+from dictate.drawing_commands import drawing
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
@@ -303,6 +304,7 @@ app.command()(assess)
 app.command()(decide)
 app.command()(sounds)
 app.command()(settings)
+app.command()(drawing)
 app.command()(calibrate)
 app.add_typer(formulary_app, name="formulary")
 app.add_typer(voice_app, name="voice")

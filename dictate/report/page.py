@@ -16,7 +16,7 @@ from dictate.report.case_lines import identity_lines, moment
 from dictate.report.csv_table import write_csv
 from dictate.report.finding_lines import depth_lines, finding_lines, section_lines
 from dictate.report.heard_lines import heard_lines
-from dictate.report.mouth_drawing import mouth_svg
+from dictate.report.mouth.drawing import mouth_svg
 from dictate.report.observation_table import write_observations
 from dictate.report.private_file import write_private
 from dictate.report.record import Record, write_json
@@ -48,7 +48,7 @@ def html_page(record: Record, generated: datetime | None = None) -> str:
         doubts=[line for line in heard if line.doubt],
         awake=observation_lines(chart, "head", "mouth"),
         soft_tissue=observation_lines(chart, "soft_tissue"),
-        drawing=Markup(mouth_svg(chart)),
+        drawing=Markup(mouth_svg(chart, "detailed")),
         findings=finding_lines(chart),
         depths=depth_lines(chart),
         normal=chart.anatomy.normal_probing_depth_mm,

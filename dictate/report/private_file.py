@@ -10,9 +10,9 @@ from pathlib import Path
 from dictate.errors import DictateError
 
 
-def write_private(path: Path, text: str) -> None:
-    """Write `text` to `path` as UTF-8, readable by its owner only (mode 0600), all of it or
-    nothing: whoever opens `path` finds the old file or the new one.
+def write_private(path: Path, content: str | bytes) -> None:
+    """Write `content` to `path`, text as UTF-8, readable by its owner only (mode 0600), all of it
+    or nothing: whoever opens `path` finds the old file or the new one.
 
     Raises DictateError when the folder is not there or cannot be written to.
     """
@@ -20,7 +20,7 @@ def write_private(path: Path, text: str) -> None:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         try:
             with os.fdopen(handle, "wb") as file:
-                file.write(text.encode())
+                file.write(content.encode() if isinstance(content, str) else content)
                 file.flush()
                 os.fchmod(file.fileno(), 0o600)
                 os.fsync(file.fileno())
