@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, cast, get_args
 
@@ -12,6 +13,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from dictate import garbage
 from dictate.calibration_commands import calibrate
 from dictate.case_commands import cases, compare, open_case
 from dictate.chart.case import Case, entered_case
@@ -29,6 +31,7 @@ from dictate.visit_commands import assess, decide, formulary_app
 from dictate.voice_commands import voice_app
 
 if TYPE_CHECKING:
+    from dictate.listening import Listener, Tell
     from dictate.screen.app import ChartingApp
 
 app = typer.Typer(
@@ -71,11 +74,11 @@ def _new_case(case_id: str, species: str, index_scale: int, **known: Any) -> Cas
 
 
 def _engine(choice: str, mllr: Path | None = None) -> Any:
-    from dictate.engines import EngineChoice, recogniser_maker
+    from dictate.engines import EngineChoice, EngineMaker
 
     if choice not in get_args(EngineChoice):
         raise DictateError(f"There is no engine {choice}: choose auto, both, vosk or sphinx.")
-    return recogniser_maker(cast(EngineChoice, choice), spoken_languages(), mllr)
+    return EngineMaker(cast(EngineChoice, choice), mllr)
 
 
 def _voice_of(clinician: str) -> Path | None:
@@ -201,12 +204,14 @@ def chart(
     ] = None,
 ) -> None:
     """Chart an examination on the screen, by voice and keyboard."""
-    from dictate.listening import Listener
+    garbage.look_for_none()
+    from dictate.listening import Listener, in_own_process
     from dictate.metering import RunningMicrophone
     from dictate.screen.foot_switch import check_foot_switch
     from dictate.settings import read_settings
     from dictate.sounds.answers import Answers
     from dictate.sounds.turns import Turns
+    from dictate.speech.audio import OpenedLate
     from dictate.speech.microphone import Microphone
 
     practice = read_settings()
@@ -227,20 +232,24 @@ def chart(
     make = _engine(engine, voice)
     running = RunningMicrophone()
 
-    def begin(tell: Any, context: Any) -> Listener:
+    def opened() -> Microphone:
         source = Microphone(microphone or read_settings().speech.microphone or None)
         running.name = source.name
-        return Listener(source, make, tell, context, turns)
+        return source
+
+    def begin(tell: Tell, context: Callable[[], str]) -> Listener:
+        return Listener(OpenedLate(opened), in_own_process(make, tell), tell, context, turns)
 
     answers = Answers(practice.sounds, turns)
-    app_listen = begin if listen else None
     kept: dict[str, Any] = {
         "answers": answers,
         "settings": practice,
         "running": running,
         "store": case_store(),
     }
-    _screen(session, app_listen, address, kept).run()
+    program = _screen(session, begin if listen else None, address, kept)
+    garbage.look_only_at_what_is_new()
+    program.run()
     print(f"Case {session.case.id} is kept; “dictate report {session.case.id}” writes its record.")
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from rich.table import Table
 
+from dictate import garbage
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.case import Case
 from dictate.errors import DictateError
@@ -48,13 +49,18 @@ def run_headless(session: Session, make_recogniser: Callable[[], Recogniser]) ->
 
 def run_on_screen(session: Session, make_recogniser: Callable[[], Recogniser]) -> None:
     """Play the dictation in real time, on the screen."""
-    from dictate.listening import Listener
+    from dictate.listening import Listener, in_own_process
     from dictate.screen.app import ChartingApp
 
     source = AudioFile(dictation(), real_time=True)
-    ChartingApp(
-        session, lambda tell, context: Listener(source, make_recogniser, tell, context)
-    ).run()
+    program = ChartingApp(
+        session,
+        lambda tell, context: Listener(
+            source, in_own_process(make_recogniser, tell), tell, context
+        ),
+    )
+    garbage.look_only_at_what_is_new()
+    program.run()
 
 
 def summary(session: Session, result: Replay) -> Table:

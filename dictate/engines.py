@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 from dictate.errors import DictateError
-from dictate.grammar.spoken import WAITING, SpokenLanguages
+from dictate.grammar.spoken import WAITING, SpokenLanguages, spoken_languages
 from dictate.speech.audio import Samples
 from dictate.speech.model import installed_english_model, models_folder
 from dictate.speech.recogniser import NOTE, Hypothesis, Recogniser
@@ -47,6 +47,22 @@ def check_engine(choice: EngineChoice) -> None:
             "Vosk has no English model here: run “dictate model get vosk-model-small-en-us-0.15”, "
             f"or unpack one into {models_folder()}."
         )
+
+
+@dataclass(frozen=True)
+class EngineMaker:
+    """What makes the engine chosen, for the languages of a visit, in whatever process it is sent
+    to. See `recogniser_maker`, also for what is raised."""
+
+    choice: EngineChoice
+    mllr: Path | None = None
+
+    def __post_init__(self) -> None:
+        recogniser_maker(self.choice, spoken_languages(), self.mllr)
+
+    def __call__(self) -> Recogniser:
+        """Return the engine."""
+        return recogniser_maker(self.choice, spoken_languages(), self.mllr)()
 
 
 def _words_by_context(languages: SpokenLanguages) -> dict[str, tuple[str, ...]]:

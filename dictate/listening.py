@@ -19,8 +19,9 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING
 from dictate.sounds.turns import CaptureClock, Turns
 from dictate.speech.audio import SAMPLE_RATE, AudioSource, Samples, UtteranceAudio
+from dictate.speech.engine_process import EngineProcess
 from dictate.speech.level import is_clipping, level_dbfs
-from dictate.speech.recogniser import NOTE, Hypothesis, Recogniser
+from dictate.speech.recogniser import NOTE, Closes, Hypothesis, NotDecodedError, Recogniser
 from dictate.speech.segmentation import (
     Segmenter,
     SegmenterSettings,
@@ -67,13 +68,29 @@ class Missed:
 
 
 @dataclass(frozen=True)
+class Undecoded:
+    """An utterance has ended on which the engine failed, and failed again; and what was listened
+    for."""
+
+    audio: UtteranceAudio
+    listened_for: str | None = None
+
+
+@dataclass(frozen=True)
+class EngineEnded:
+    """The engine failed, and is begun anew; what it was at will be decoded again."""
+
+
+@dataclass(frozen=True)
 class Stopped:
     """Listening is over: the source has ended, or `problem` says what a person can do."""
 
     problem: str | None = None
 
 
-ListeningEvent: TypeAlias = Level | Partial | Understood | Missed | Stopped
+ListeningEvent: TypeAlias = (
+    Level | Partial | Understood | Missed | Undecoded | EngineEnded | Stopped
+)
 Tell: TypeAlias = Callable[[ListeningEvent], None]
 
 
@@ -146,14 +163,18 @@ class Listener(threading.Thread):
 
     def run(self) -> None:
         """Listen; the last thing told is always Stopped."""
+        recogniser: Recogniser | None = None
         try:
-            self._listen(self._make_recogniser())
+            recogniser = self._make_recogniser()
+            self._listen(recogniser)
             self._tell(Stopped())
         except DictateError as error:
             self._tell(Stopped(str(error)))
         except Exception as error:  # a thread that dies unheard would leave the screen waiting
             self._tell(Stopped(f"Listening has failed ({error}): go on by keyboard."))
         finally:
+            if isinstance(recogniser, Closes):
+                recogniser.close()
             if self._turns is not None:
                 self._turns.hears_no_more()
 
@@ -249,7 +270,12 @@ class Listener(threading.Thread):
                 self._tell(Missed(audio))
             return
         self._attend(recogniser)
-        hypothesis = self._recognise(utterance.samples, recogniser)
+        try:
+            hypothesis = self._recognise(utterance.samples, recogniser)
+        except NotDecodedError:
+            if not self._is_waiting:
+                self._tell(Undecoded(audio, self._listened_for))
+            return
         went_on = over_at_s is not None and utterance.end_s > over_at_s - _A_FRAME_S
         if went_on and hypothesis.trust != "foreign":
             hypothesis = replace(hypothesis, trust="doubtful", reason=CUT_SHORT, doubtful_words=())
@@ -271,7 +297,10 @@ class Listener(threading.Thread):
         if _length_s(utterance.samples) > self._spare_s:
             return
         self._attend(recogniser)
-        hypothesis = recogniser.finish(utterance.samples)
+        try:
+            hypothesis = recogniser.finish(utterance.samples)
+        except NotDecodedError:  # it will be told when the utterance is over
+            return
         self._ahead = _Ahead(hypothesis, utterance.samples, self._listened_for)
 
     def _recognise(self, samples: Samples, recogniser: Recogniser) -> Hypothesis:
@@ -297,3 +326,8 @@ class Listener(threading.Thread):
 
 def _length_s(samples: Samples) -> float:
     return len(samples) / SAMPLE_RATE
+
+
+def in_own_process(make: Callable[[], Recogniser], tell: Tell) -> Callable[[], Recogniser]:
+    """Return what makes the same engine in a process of its own (see EngineProcess for `make`)."""
+    return lambda: EngineProcess(make, lambda: tell(EngineEnded()))

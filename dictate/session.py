@@ -98,6 +98,8 @@ _COMMANDS_ALONE = (
     "undo", "redo", "confirm", "reject", "choose", "left", "note", CLOSE, REOPEN, *TO_THE_TOOL,
 )  # fmt: skip
 _TYPED_NOTE = "note:"
+UNDECODED = "(the speech engine failed: listen to it)"
+"""What stands in the place of words of which there is only the sound."""
 _TYPED_CHOICES = {str(number): f"the {name}" for number, name in READINGS.items()}
 
 
@@ -211,18 +213,21 @@ class Session:
     def miss(self, audio: UtteranceAudio) -> Heard:
         """Take an utterance whose beginning nobody heard: it is refused, and since a tooth may have
         been named in it, what follows without a tooth is refused too."""
-        heard = Heard(
-            text="…",
-            outcome="refused",
-            reason="Its beginning was not heard: say it again.",
-            rule=MISSED,
-            statements=({"statement": MISSED},),
-            engine="",
-            file=audio.file,
-            start_s=audio.start_s,
-            end_s=audio.end_s,
-        )
+        heard = _refused_unheard("Its beginning was not heard: say it again.", audio)
         self._record(heard, ())
+        return heard
+
+    def keep_undecoded(self, audio: UtteranceAudio, listened_for: str | None = None) -> Heard:
+        """Take an utterance on which the engine failed. Its sound is kept, as that of a note; but
+        for that it is as one that was missed."""
+        nothing = Hypothesis(UNDECODED, trust="doubtful")
+        if listened_for == NOTE:
+            return self._take_spoken_note(nothing, audio)
+        number = len(self._events) + 1
+        clip = self._keep_clip(audio.samples, number) if self._keep_clip else None
+        heard = _refused_unheard("The speech engine failed: say it again.", audio)
+        note = Noted(text=UNDECODED, tooth=self.chart.tooth_in_hand, clip=clip)
+        self._record(heard, () if clip is None or self.chart.closed else (note,))
         return heard
 
     def type_text(self, text: str) -> Heard:
@@ -758,6 +763,20 @@ def _closes(doubt: Doubt) -> bool:
 
 def _doubts_first(number: int) -> str:
     return f"{number} {'doubt is' if number == 1 else 'doubts are'} open: answer first, then close."
+
+
+def _refused_unheard(reason: str, audio: UtteranceAudio) -> Heard:
+    return Heard(
+        text="…",
+        outcome="refused",
+        reason=reason,
+        rule=MISSED,
+        statements=({"statement": MISSED},),
+        engine="",
+        file=audio.file,
+        start_s=audio.start_s,
+        end_s=audio.end_s,
+    )
 
 
 def _settled(doubt: Doubt, answer: Answer, reading: int = 1) -> Settled:

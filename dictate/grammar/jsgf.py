@@ -6,6 +6,7 @@ Source of the format: JSpeech Grammar Format, W3C Note, 5 June 2000. Recursion i
 from __future__ import annotations
 
 import re
+from functools import cache
 from pathlib import Path
 
 from lark import Lark, Token, Transformer, UnexpectedInput
@@ -148,13 +149,18 @@ def _parse(path: Path) -> tuple[list[str], list[Rule]]:
     except OSError as error:
         raise GrammarError(f"Grammar file {path} cannot be read: put it back.") from error
     try:
-        return _ToRules().transform(_parser.parse(text))  # type: ignore[return-value]
+        return _parse_text(text)
     except UnexpectedInput as error:
         raise GrammarError(
             f"Grammar file {path} line {error.line} column {error.column} is not JSGF: mend it."
         ) from error
     except VisitError as error:
         raise GrammarError(f"Grammar file {path} is not JSGF: {error.orig_exc}.") from error
+
+
+@cache  # each part of a visit imports the same files
+def _parse_text(text: str) -> tuple[list[str], list[Rule]]:
+    return _ToRules().transform(_parser.parse(text))  # type: ignore[return-value]
 
 
 def _with_full_names(part: Expression, names: dict[str, str], path: Path) -> Expression:

@@ -64,6 +64,8 @@ def read_pronunciations(path: Path) -> Ways:
 def general_pronunciations(words: Collection[str]) -> Ways:
     """Return how the general dictionary inside PocketSphinx's package says those of `words` that
     it has. Raises DictateError where it is missing."""
+    if not words:
+        return {}
     dictionary = _general_dictionary()
     return {word: dictionary[word] for word in words if word in dictionary}
 

@@ -14,6 +14,7 @@ from textual.message import Message
 from dictate.chart.events import Decided, Heard
 from dictate.errors import DictateError
 from dictate.listening import (
+    EngineEnded,
     Level,
     Listener,
     ListeningEvent,
@@ -21,12 +22,14 @@ from dictate.listening import (
     Partial,
     Stopped,
     Tell,
+    Undecoded,
     Understood,
 )
 from dictate.metering import RunningMicrophone
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.actions import ACTIONS
 from dictate.screen.adjusting import Adjusting
+from dictate.screen.attending import ENGINE_ENDED
 from dictate.screen.big import BigType
 from dictate.screen.changes_view import ChangesView
 from dictate.screen.doubts import Doubts
@@ -186,6 +189,11 @@ class ChartingApp(Adjusting):
                     await self.follow(heard)
             case Missed(audio):
                 self._miss(audio)
+            case Undecoded(audio, listened_for):
+                answer = self._answers.to if self._answers else None
+                self._take("…", lambda: self._session.keep_undecoded(audio, listened_for), answer)
+            case EngineEnded():
+                self.tell_for_a_while("engine", ENGINE_ENDED)
             case Stopped(problem):
                 self._show_stopped(problem)
 

@@ -10,7 +10,6 @@ from textual.message import Message
 
 from dictate.screen.actions import LISTEN_ACTION
 from dictate.screen.following import Following
-from dictate.screen.problems import Problems
 from dictate.screen.status import Hearing
 from dictate.session import Session
 from dictate.settings import AttentionSettings
@@ -19,7 +18,10 @@ from dictate.sounds.player import PlayerEvent, Silent, Speaking
 
 _REPEATED_S = 0.75
 """A key that comes again so soon is held down: keyboards repeat it, and a foot stays a while."""
-_PROBLEM_SHOWN_S = 20.0
+ENGINE_ENDED = (
+    "The speech engine failed and is started again: what you said meanwhile is kept and will be "
+    "heard. Typing works."
+)
 
 
 class PlayerTold(Message):
@@ -76,8 +78,7 @@ class Attending(Following):
                 self._is_speaking = now
                 self.show_hearing(self._hearing)
             case Silent(problem):
-                self.query_one(Problems).tell("sounds", problem)
-                self.set_timer(_PROBLEM_SHOWN_S, lambda: self.query_one(Problems).clear("sounds"))
+                self.tell_for_a_while("sounds", problem)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Leave the key that ends a sound to others while there is none."""

@@ -88,7 +88,8 @@ class CaptureClock:
     """When blocks of sound were captured, told from when they came: a block that comes late was
     waiting while something else was done."""
 
-    _REMEMBERED_S = 30.0
+    _REMEMBERED_S = 180.0
+    """Longer than a speech engine may hang before the next block is taken."""
 
     def __init__(self, now: Callable[[], float] = time.monotonic) -> None:
         self._now = now

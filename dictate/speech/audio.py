@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Protocol, TypeAlias
 
@@ -38,3 +38,19 @@ class AudioSource(Protocol):
     def blocks(self) -> Iterator[Samples]:
         """Yield consecutive blocks of mono 16 kHz samples, each of shape (n,)."""
         ...
+
+
+class OpenedLate:
+    """An AudioSource that is opened when its first block is asked for, on the thread that asks: to
+    open a microphone can take long."""
+
+    name = ""
+
+    def __init__(self, open_source: Callable[[], AudioSource]) -> None:
+        self._open = open_source
+
+    def blocks(self) -> Iterator[Samples]:
+        """Yield the blocks of the source; raise what opening it raises."""
+        source = self._open()
+        self.name = source.name
+        yield from source.blocks()

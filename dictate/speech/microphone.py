@@ -21,7 +21,8 @@ BLOCK_S = 0.03
 SILENT_AFTER_S = 3.0
 """A device that delivers nothing for this long (s) has been unplugged."""
 
-_WAITING_BLOCKS = 2000
+_WAITING_BLOCKS = 20_000
+"""Ten minutes: nothing is lost while a speech engine hangs and is begun anew."""
 
 
 class Microphone:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from dictate.speech.audio import Samples
 
@@ -78,5 +78,19 @@ class Recogniser(Protocol):
         ...
 
     def finish(self, samples: Samples) -> Hypothesis:
-        """End the utterance, whose whole audio is `samples` (what was fed), and judge it."""
+        """End the utterance, whose whole audio is `samples` (what was fed), and judge it. Raises
+        NotDecodedError where nothing can be made of it, though the next one may be."""
         ...
+
+
+@runtime_checkable
+class Closes(Protocol):
+    """A recogniser that is to be told when it is used no more."""
+
+    def close(self) -> None:
+        """Give back what it holds."""
+        ...
+
+
+class NotDecodedError(Exception):
+    """The engine died or hung each time it was at this utterance."""
