@@ -17,6 +17,8 @@ from dictate import garbage
 from dictate.calibration_commands import calibrate
 from dictate.case_commands import cases, compare, open_case
 from dictate.chart.case import Case, entered_case
+from dictate.document_commands import PaperOption, letter, sheet
+from dictate.documents.practice import paper_named, read_practice
 from dictate.drawing_commands import drawing
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
@@ -294,13 +296,15 @@ def _stored_session(
 def report(
     case: str,
     out: Annotated[Path, typer.Option("--out", help="Folder for the files.")] = Path("out"),
+    paper: PaperOption = None,
 ) -> None:
-    """Write the record of a case: JSON, CSV and HTML, and the sound of its notes."""
+    """Write the record of a case: JSON, CSV, HTML and PDF, and the sound of its notes."""
     from dictate.report.page import write_reports
     from dictate.report.record import record_of
 
     record = record_of(*case_store().load(case))
-    written = write_reports(record, out)
+    practice = read_practice()
+    written = write_reports(record, out, paper=paper_named(paper, practice), practice=practice)
     clips = [note.clip for note in record.chart.notes if note.clip is not None]
     for path in (*written, *clip_store().copy(clips, out)):
         print(path)
@@ -311,6 +315,8 @@ app.command()(compare)
 app.command("open")(open_case)
 app.command()(assess)
 app.command()(decide)
+app.command()(letter)
+app.command()(sheet)
 app.command()(sounds)
 app.command()(settings)
 app.command()(drawing)

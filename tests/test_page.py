@@ -220,6 +220,22 @@ def test_the_page_needs_nothing_outside_it():
     assert not {"script", "link", "iframe", "object", "embed", "img", "form"} & set(of.tags)
 
 
+def test_a_banner_says_that_the_record_is_a_draft():
+    assert "Draft: not closed" in page().text("standing")
+
+
+def test_the_page_names_animal_and_case_in_print_without_opening_its_style_sheet():
+    hostile = '"; } </style><script>x</script>'
+    markup = html_page(record(animal=hostile), GENERATED)
+    assert markup.count("</style>") == 1
+    assert "<script>" not in markup
+    assert '@top-left { content: "\\22 \\3B ' in markup
+
+
+def test_a_seal_stands_at_the_end_of_the_page():
+    assert "Seal 9f31 c2" in Page(html_page(record(), GENERATED, seal="9f31 c2")).text()
+
+
 def test_markup_in_a_name_or_an_utterance_is_only_text():
     of = page(heard(HOSTILE, "query", reason=HOSTILE), animal=HOSTILE, clinician=HOSTILE)
     assert not {"script", "img"} & set(of.tags)
@@ -242,10 +258,10 @@ def test_whatever_was_said_the_page_keeps_its_shape(words, animal):
     assert set(odd.tags) == set(plain.tags)
 
 
-def test_reports_are_four_files_in_a_folder_of_ones_own(tmp_path):
+def test_reports_are_five_files_in_a_folder_of_ones_own(tmp_path):
     folder = tmp_path / "exports" / "mila-1"
     paths = write_reports(record(heard("…"), charted(CALCULUS)), folder, GENERATED)
-    names = ["record.json", "findings.csv", "observations.csv", "record.html"]
+    names = ["record.json", "findings.csv", "observations.csv", "record.html", "record.pdf"]
     assert [path.name for path in paths] == names
     assert folder.stat().st_mode & 0o777 == 0o700
     assert {path.stat().st_mode & 0o777 for path in paths} == {0o600}

@@ -41,7 +41,7 @@ def section_lines(
     lines: dict[tuple[Said, ...], list[int]] = {}
     for tooth in _teeth_with(chart, section):
         findings = sorted(_of(chart, tooth, section), key=weight)
-        said = tuple(_said(finding, chart.index_scale) for finding in findings)
+        said = tuple(as_said(finding, chart.index_scale) for finding in findings)
         lines.setdefault(said, []).append(tooth)
     return [(teeth, list(said)) for said, teeth in lines.items()]
 
@@ -72,7 +72,7 @@ def _by_site(chart: Chart, tooth: int) -> list[tuple[str, list[Said]]]:
     others = (each for each in _of(chart, tooth, "charting") if each.kind != "pocket")
     ordered = sorted(others, key=lambda each: (each.site or "", weight(each)))
     lines = [
-        (site, [_said(finding, chart.index_scale) for finding in findings])
+        (site, [as_said(finding, chart.index_scale) for finding in findings])
         for site, findings in groupby(ordered, key=lambda each: each.site or "")
     ]
     return lines + _deepest(chart, tooth)
@@ -103,7 +103,8 @@ def _millimetres(finding: Finding) -> float:
     return finding.value if isinstance(finding.value, int | float) else 0.0
 
 
-def _said(finding: Finding, index_scale: int) -> Said:
+def as_said(finding: Finding, index_scale: int) -> Said:
+    """Return a finding with its code and in words."""
     row, value = finding.row, value_words(finding)
     words = " ".join(part for part in (row.title, value, finding.unit) if part)
     if row.terms:

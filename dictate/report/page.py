@@ -6,20 +6,23 @@ from datetime import datetime
 from functools import cache
 from pathlib import Path
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from jinja2 import Template
 from markupsafe import Markup
 
 from dictate.assessment.assessment import assess
 from dictate.chart.anatomy import tooth_name
-from dictate.errors import DictateError
+from dictate.documents.practice import Paper, Practice
+from dictate.documents.printed_record import record_pdf
+from dictate.documents.standing import standing
 from dictate.report.case_lines import identity_lines, moment
 from dictate.report.csv_table import write_csv
 from dictate.report.finding_lines import depth_lines, finding_lines, section_lines
 from dictate.report.heard_lines import heard_lines
 from dictate.report.mouth.drawing import mouth_svg
 from dictate.report.observation_table import write_observations
-from dictate.report.private_file import write_private
+from dictate.report.private_file import made_folder, write_private
 from dictate.report.record import Record, write_json
+from dictate.report.templating import page_environment
 from dictate.report.visit_lines import (
     counts,
     left_lines,
@@ -28,14 +31,19 @@ from dictate.report.visit_lines import (
     plan_lines,
     proposal_lines,
 )
-from dictate.text import harmless
 
 
-def html_page(record: Record, generated: datetime | None = None) -> str:
+def html_page(
+    record: Record,
+    generated: datetime | None = None,
+    paper: Paper = "a4",
+    seal: str | None = None,
+) -> str:
     """Return the record as one HTML page, in the order of a visit, that needs nothing outside
     it: no script, no link.
 
-    `generated` is the moment stated on it, with a time zone; now where it is None.
+    `generated` is the moment stated on it, with a time zone; now where it is None. `seal` is what
+    its end states as the seal of the record, None for none.
     """
     chart, heard = record.chart, heard_lines(record)
     found = assess(record.case, chart)
@@ -43,6 +51,10 @@ def html_page(record: Record, generated: datetime | None = None) -> str:
         case=record.case,
         identity=identity_lines(record.case, chart.dentition),
         opened=moment(record.case.opened),
+        banner=standing(record),
+        closed=chart.closed,
+        seal=seal,
+        paper={"a4": "A4", "letter": "letter"}[paper],
         generated=moment(generated or datetime.now().astimezone()),
         counts=counts(record),
         doubts=[line for line in heard if line.doubt],
@@ -69,39 +81,32 @@ def html_page(record: Record, generated: datetime | None = None) -> str:
     )
 
 
-def write_reports(record: Record, folder: Path, generated: datetime | None = None) -> list[Path]:
-    """Write record.json, findings.csv, observations.csv and record.html into a folder and return
-    their paths. A folder that is not there is made for its owner only (mode 0700); the files are
-    mode 0600.
+def write_reports(
+    record: Record,
+    folder: Path,
+    generated: datetime | None = None,
+    paper: Paper = "a4",
+    practice: Practice | None = None,
+    seal: str | None = None,
+) -> list[Path]:
+    """Write record.json, findings.csv, observations.csv, record.html and record.pdf into a folder
+    and return their paths. A folder that is not there is made for its owner only (mode 0700); the
+    files are mode 0600.
 
     Raises DictateError when the folder or a file cannot be written.
     """
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    except OSError as error:
-        raise DictateError(f"{folder.name} could not be made ({error.strerror}).") from error
-    names = ("record.json", "findings.csv", "observations.csv", "record.html")
+    made_folder(folder)
+    names = ("record.json", "findings.csv", "observations.csv", "record.html", "record.pdf")
     paths = [folder / name for name in names]
     write_json(record, paths[0])
     write_csv(record, paths[1])
     write_observations(record, paths[2])
-    write_private(paths[3], html_page(record, generated))
+    write_private(paths[3], html_page(record, generated, paper, seal))
+    write_private(paths[4], record_pdf(record, paper, practice, seal))
     return paths
-
-
-def _plain(value: object) -> object:
-    """Return what a template prints as harmless text; the drawing is markup already."""
-    return harmless(value) if isinstance(value, str) and not isinstance(value, Markup) else value
 
 
 @cache
 def _template() -> Template:
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).resolve().parent / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_plain,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("record.html.j2")
+    folder = Path(__file__).resolve().parent / "templates"
+    return page_environment(folder).get_template("record.html.j2")

@@ -10,9 +10,19 @@ from pathlib import Path
 from dictate.errors import DictateError
 
 
+def made_folder(folder: Path) -> Path:
+    """Return the folder, made for its owner only (mode 0700) where it is not there; raise
+    DictateError where it cannot be made."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise DictateError(f"{folder.name} could not be made ({error.strerror}).") from error
+    return folder
+
+
 def write_private(path: Path, content: str | bytes) -> None:
-    """Write `content` to `path`, text as UTF-8, readable by its owner only (mode 0600), all of it
-    or nothing: whoever opens `path` finds the old file or the new one.
+    """Write `content` to `path`, a text as UTF-8, readable by its owner only (mode 0600), all of
+    it or nothing: whoever opens `path` finds the old file or the new one.
 
     Raises DictateError when the folder is not there or cannot be written to.
     """
