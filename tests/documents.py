@@ -82,7 +82,7 @@ def golden_texts():
     own."""
     dog, practice = ordinary_dog(), Practice(name="Larkmere Animal Clinic")
     wanted = Wanted("Dr. Imre Halloway", "Root canal treatment of 304", "", date(2026, 5, 6))
-    made = pdf("record", record_data(dog, "a4", practice, "9f31 c2"), NO_DRAWING, OPENED)
+    made = pdf("record", record_data(dog, "a4", practice), NO_DRAWING, OPENED)
     reader = pypdf.PdfReader(io.BytesIO(made))
     return {
         "record.txt": "\f\n".join(map(_lines, reader.pages)),

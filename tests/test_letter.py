@@ -49,7 +49,7 @@ def blocks(dog):
 
 
 def letter(record, blocks, **how):
-    return text_pdf("letter", record, Draft(blocks, **how), "a4", PRACTICE, None)
+    return text_pdf("letter", record, Draft(blocks, **how), "a4", PRACTICE)
 
 
 def words(blocks):
@@ -122,12 +122,12 @@ def test_a_letter_with_as_many_teeth_as_it_takes_is_one_page_and_a_drawing():
 
 
 def test_the_page_for_a_browser_has_the_same_words(dog, blocks):
-    page = Page(text_html("letter", dog, Draft(blocks), "a4", PRACTICE, None)).text()
+    page = Page(text_html("letter", dog, Draft(blocks), "a4", PRACTICE)).text()
     assert all(" ".join(block.text.split()) in page for block in blocks)
 
 
 def test_a_browser_prints_the_letter_on_two_pages(dog, blocks, tmp_path):
-    page = text_html("letter", dog, Draft(blocks), "a4", PRACTICE, None)
+    page = text_html("letter", dog, Draft(blocks), "a4", PRACTICE)
     pages = pages_of(printed_by_a_browser(page, tmp_path))
     assert len(pages) == 2
     assert all("Odo, case odo-1" in each for each in pages)
@@ -140,7 +140,7 @@ def test_hostile_words_come_out_as_text(line):
     blocks = letter_blocks(record, Wanted(line, line, line, date(2026, 5, 6)))
     shown = " ".join(line.replace("\u202e", "⟨U+202E⟩").replace("\x1b", "⟨U+241B⟩").split())
     assert text_of(letter(record, blocks)).count(shown) >= 3
-    page = Page(text_html("letter", record, Draft(blocks), "a4", PRACTICE, None))
+    page = Page(text_html("letter", record, Draft(blocks), "a4", PRACTICE))
     assert not {"script", "img"} & set(page.tags)
     assert not page.unbalanced
 

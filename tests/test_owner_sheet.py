@@ -196,7 +196,7 @@ def test_no_sentence_has_an_abbreviation_a_drug_or_jargon(line):
 
 
 def test_the_printed_sheet_has_no_abbreviation(dog):
-    text = text_of(text_pdf("sheet", dog, Draft(sheet(dog)), "a4", PRACTICE, None))
+    text = text_of(text_pdf("sheet", dog, Draft(sheet(dog)), "a4", PRACTICE))
     assert not set(re.findall(r"[A-Za-z/.-]+", text)) & set(ABBREVIATIONS)
 
 
@@ -212,14 +212,14 @@ def test_sentences_can_be_read_by_an_ordinary_adult():
 
 
 def test_it_fits_on_two_pages(dog):
-    pages = pages_of(text_pdf("sheet", dog, Draft(sheet(dog)), "a4", PRACTICE, None))
+    pages = pages_of(text_pdf("sheet", dog, Draft(sheet(dog)), "a4", PRACTICE))
     assert len(pages) == 2
     assert "Call us at once if" in " ".join(pages)
     assert all("Odo case odo-1" in page for page in pages)
 
 
 def test_a_browser_prints_it_on_two_pages(dog, tmp_path):
-    page = text_html("sheet", dog, Draft(sheet(dog)), "letter", PRACTICE, None)
+    page = text_html("sheet", dog, Draft(sheet(dog)), "letter", PRACTICE)
     made = pages_of(printed_by_a_browser(page, tmp_path))
     assert len(made) == 2
     assert "page 1 of 2" in made[0]
@@ -270,8 +270,8 @@ def test_a_hostile_name_is_only_a_name(line):
     record = hostile_record(line)
     blocks = sheet(record)
     shown = " ".join(line[:60].replace("\u202e", "⟨U+202E⟩").replace("\x1b", "⟨U+241B⟩").split())
-    assert shown in text_of(text_pdf("sheet", record, Draft(blocks), "a4", PRACTICE, None))
-    page = Page(text_html("sheet", record, Draft(blocks), "a4", PRACTICE, None))
+    assert shown in text_of(text_pdf("sheet", record, Draft(blocks), "a4", PRACTICE))
+    page = Page(text_html("sheet", record, Draft(blocks), "a4", PRACTICE))
     assert not {"script", "img"} & set(page.tags)
 
 

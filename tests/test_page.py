@@ -232,8 +232,9 @@ def test_the_page_names_animal_and_case_in_print_without_opening_its_style_sheet
     assert '@top-left { content: "\\22 \\3B ' in markup
 
 
-def test_a_seal_stands_at_the_end_of_the_page():
-    assert "Seal 9f31 c2" in Page(html_page(record(), GENERATED, seal="9f31 c2")).text()
+def test_the_content_hash_stands_at_the_end_of_the_page():
+    made = record()
+    assert f"Content hash {made.content_hash}" in Page(html_page(made, GENERATED)).text()
 
 
 def test_markup_in_a_name_or_an_utterance_is_only_text():

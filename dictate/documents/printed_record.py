@@ -16,6 +16,7 @@ from dictate.documents.practice import Paper, Practice
 from dictate.documents.standing import last_entry, standing
 from dictate.documents.tooth_rows import tooth_table
 from dictate.documents.typeset import pdf
+from dictate.report.addendum_lines import addendum_lines, seal_lines
 from dictate.report.case_lines import identity_lines, moment
 from dictate.report.finding_lines import Said, section_lines
 from dictate.report.heard_lines import HeardLine, heard_lines
@@ -38,18 +39,15 @@ def record_pdf(
     record: Record,
     paper: Paper = "a4",
     practice: Practice | None = None,
-    seal: str | None = None,
 ) -> bytes:
-    """Return the record as a PDF whose time is that of the last entry. `seal` is what the footer
-    states as the seal of the record, None for none. Raises DictateError where it cannot be
+    """Return the record as a PDF whose time is that of the last entry.
+    Raises DictateError where it cannot be
     typeset."""
-    data = record_data(record, paper, practice or Practice(), seal)
+    data = record_data(record, paper, practice or Practice())
     return pdf("record", data, mouth_svg(record.chart), last_entry(record))
 
 
-def record_data(
-    record: Record, paper: Paper, practice: Practice, seal: str | None
-) -> dict[str, Any]:
+def record_data(record: Record, paper: Paper, practice: Practice) -> dict[str, Any]:
     """Return what stands on the printed record, as plain data in the words of the page."""
     case, chart = record.case, record.chart
     heard = heard_lines(record)
@@ -63,12 +61,17 @@ def record_data(
         "clinician": case.clinician,
         "banner": standing(record),
         "closed": chart.closed,
-        "seal": seal or "",
+        "seal": record.content_hash,
         "caution": CAUTION,
         "identity": _identity(record),
         "history": case.history.split("\n") if case.history else [],
         "counts": _counts(record, heard),
         "doubts": [_doubt(line) for line in heard if line.doubt],
+        "addenda": [
+            {"heading": each.heading, "changes": [list(change) for change in each.changes]}
+            for each in addendum_lines(record)
+        ],
+        "sealed": seal_lines(record),
         "awake": _observed(observation_lines(chart, "head", "mouth")),
         "soft_tissue": _observed(observation_lines(chart, "soft_tissue")),
         "drawing_says": f"The teeth of the {case.species} with the findings that the table lists",

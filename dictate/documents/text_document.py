@@ -27,22 +27,18 @@ _NUMBERED = re.compile(r"([1-9][0-9]?): (.+)")
 _EDITED = "The text of this page was edited by a person."
 
 
-def text_pdf(
-    kind: Kind, record: Record, draft: Draft, paper: Paper, practice: Practice, seal: str | None
-) -> bytes:
+def text_pdf(kind: Kind, record: Record, draft: Draft, paper: Paper, practice: Practice) -> bytes:
     """Return a letter or a sheet as a PDF whose time is that of the last entry of the case.
 
     Raises DictateError where it cannot be typeset.
     """
-    data = _data(kind, record, draft, practice, seal) | {"paper": paper}
+    data = _data(kind, record, draft, practice) | {"paper": paper}
     return pdf(kind, data, _drawing(kind, record), last_entry(record))
 
 
-def text_html(
-    kind: Kind, record: Record, draft: Draft, paper: Paper, practice: Practice, seal: str | None
-) -> str:
+def text_html(kind: Kind, record: Record, draft: Draft, paper: Paper, practice: Practice) -> str:
     """Return a letter or a sheet as one HTML page that needs nothing outside it."""
-    data = _data(kind, record, draft, practice, seal)
+    data = _data(kind, record, draft, practice)
     size = {"a4": "A4", "letter": "letter"}[paper]
     return (
         _environment()
@@ -58,7 +54,6 @@ def write_text_documents(
     folder: Path,
     paper: Paper = "a4",
     practice: Practice | None = None,
-    seal: str | None = None,
 ) -> list[Path]:
     """Write letter.pdf and letter.html, or sheet.pdf and sheet.html, into a folder and return
     their paths; folder and files are made as those of a report.
@@ -66,7 +61,7 @@ def write_text_documents(
     Raises DictateError where the folder or a file cannot be written.
     """
     made_folder(folder)
-    how = (kind, record, draft, paper, practice or Practice(), seal)
+    how = (kind, record, draft, paper, practice or Practice())
     paths = [folder / f"{kind}.pdf", folder / f"{kind}.html"]
     write_private(paths[0], text_pdf(*how))
     write_private(paths[1], text_html(*how))
@@ -77,9 +72,7 @@ def _drawing(kind: Kind, record: Record) -> str:
     return mouth_svg(record.chart) if kind == "letter" else sheet_drawing(record)
 
 
-def _data(
-    kind: Kind, record: Record, draft: Draft, practice: Practice, seal: str | None
-) -> dict[str, Any]:
+def _data(kind: Kind, record: Record, draft: Draft, practice: Practice) -> dict[str, Any]:
     case, chart = record.case, record.chart
     animal = case.animal or "Animal not named"
     letter = kind == "letter"
@@ -91,7 +84,7 @@ def _data(
         "clinician": case.clinician,
         "banner": standing(record),
         "closed": chart.closed,
-        "seal": seal or "",
+        "seal": record.content_hash,
         "caution": CAUTION,
         "title": f"Referral of {animal}" if letter else sheet_title(case),
         "heading": "Letter of referral" if letter else "Sheet for the owner",

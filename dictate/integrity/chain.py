@@ -41,6 +41,11 @@ def head_of(case: Case, events: Iterable[Event]) -> str:
     return head
 
 
+def shown_hash(digits: str) -> str:
+    """Return the first 32 digits of a hash in fours, for people to compare."""
+    return " ".join(digits[place : place + 4] for place in range(0, 32, 4))
+
+
 def _hash(before: str, data: dict[str, Any]) -> str:
     """Return the SHA-256 of data after a hash. Values that are the model's defaults are left out of
     `data`, so that a later version's new fields change no hash of an old event."""

@@ -14,6 +14,7 @@ from dictate.chart.anatomy import tooth_name
 from dictate.documents.practice import Paper, Practice
 from dictate.documents.printed_record import record_pdf
 from dictate.documents.standing import standing
+from dictate.report.addendum_lines import addendum_lines, seal_lines
 from dictate.report.case_lines import identity_lines, moment
 from dictate.report.csv_table import write_csv
 from dictate.report.finding_lines import depth_lines, finding_lines, section_lines
@@ -37,13 +38,11 @@ def html_page(
     record: Record,
     generated: datetime | None = None,
     paper: Paper = "a4",
-    seal: str | None = None,
 ) -> str:
     """Return the record as one HTML page, in the order of a visit, that needs nothing outside
     it: no script, no link.
 
-    `generated` is the moment stated on it, with a time zone; now where it is None. `seal` is what
-    its end states as the seal of the record, None for none.
+    `generated` is the moment stated on it, with a time zone; now where it is None.
     """
     chart, heard = record.chart, heard_lines(record)
     found = assess(record.case, chart)
@@ -53,11 +52,13 @@ def html_page(
         opened=moment(record.case.opened),
         banner=standing(record),
         closed=chart.closed,
-        seal=seal,
+        seal=record.content_hash,
         paper={"a4": "A4", "letter": "letter"}[paper],
         generated=moment(generated or datetime.now().astimezone()),
         counts=counts(record),
         doubts=[line for line in heard if line.doubt],
+        addenda=addendum_lines(record),
+        sealed=seal_lines(record),
         awake=observation_lines(chart, "head", "mouth"),
         soft_tissue=observation_lines(chart, "soft_tissue"),
         drawing=Markup(mouth_svg(chart, "detailed")),
@@ -87,7 +88,6 @@ def write_reports(
     generated: datetime | None = None,
     paper: Paper = "a4",
     practice: Practice | None = None,
-    seal: str | None = None,
 ) -> list[Path]:
     """Write record.json, findings.csv, observations.csv, record.html and record.pdf into a folder
     and return their paths. A folder that is not there is made for its owner only (mode 0700); the
@@ -101,8 +101,8 @@ def write_reports(
     write_json(record, paths[0])
     write_csv(record, paths[1])
     write_observations(record, paths[2])
-    write_private(paths[3], html_page(record, generated, paper, seal))
-    write_private(paths[4], record_pdf(record, paper, practice, seal))
+    write_private(paths[3], html_page(record, generated, paper))
+    write_private(paths[4], record_pdf(record, paper, practice))
     return paths
 
 

@@ -19,7 +19,7 @@ from dictate.chart.events import Decided, Event, Noted
 from dictate.chart.finding import Finding
 from dictate.chart.observation import Observation
 from dictate.errors import DictateError
-from dictate.integrity.chain import hashes_of
+from dictate.integrity.chain import hashes_of, head_of, shown_hash
 from dictate.integrity.verify import verify
 from dictate.report.assessed import AssessmentData, assessment_data
 from dictate.report.borne_out import (
@@ -80,6 +80,11 @@ class Record(BaseModel):
         description="The last decision on every proposal that was decided on."
     )
     assessment: AssessmentData = Field(description="What follows; a clinician decides.")
+
+    @property
+    def content_hash(self) -> str:
+        """The hash that covers all of it, as printed: the first 32 of its digits, in fours."""
+        return shown_hash(head_of(self.case, self.events))
 
     @property
     def chart(self) -> Chart:
