@@ -25,6 +25,12 @@ def test_a_sentence_that_nothing_speaks_against_is_sure():
     assert judge(heard(), "engine").trust == "sure"
 
 
+def test_in_much_noise_a_sentence_has_to_be_borne_out_better():
+    assert judge(heard(-4.6), "engine").trust == "sure"
+    assert judge(heard(-4.6, is_noisy=True), "engine").trust == "doubtful"
+    assert judge(heard(-4.4, is_noisy=True), "engine").trust == "sure"
+
+
 def test_a_rival_near_by_makes_its_word_doubtful_and_no_other():
     hypothesis = judge(heard(rivals=(Rival(4, "nine", 3.0),)), "engine")
     assert hypothesis.trust == "doubtful"
@@ -37,13 +43,13 @@ def test_a_rival_far_behind_is_none():
 
 
 def test_in_noise_a_rival_has_to_be_further_behind_than_in_clear_sound():
-    rivals = (Rival(4, "nine", 8.0),)
+    rivals = (Rival(4, "nine", 10.0),)
     assert judge(heard(rivals=rivals), "engine").trust == "doubtful"
     assert judge(heard(rivals=rivals, is_clear=True), "engine").trust == "sure"
 
 
 def test_words_known_to_be_confused_are_held_to_the_strict_bound_in_clear_sound_too():
-    rivals = (Rival(4, "nine", 8.0, is_confusable=True),)
+    rivals = (Rival(4, "nine", 10.0, is_confusable=True),)
     assert judge(heard(rivals=rivals, is_clear=True), "engine").trust == "doubtful"
 
 

@@ -13,17 +13,8 @@ import soundfile
 from typer.testing import CliRunner
 
 from dictate.cli import app
-from dictate.enrolment.acoustic_model import CEPSTRA, acoustic_model
-from dictate.enrolment.adapt import (
-    UNCHANGED,
-    Transform,
-    adapt,
-    align_all,
-    estimated,
-    log_likelihood,
-    mllr_text,
-    read_mllr,
-)
+from dictate.enrolment.acoustic_model import acoustic_model
+from dictate.enrolment.adapt import adapt, align_all, estimated, log_likelihood
 from dictate.enrolment.alignment import Aligned, Aligner, streams_of
 from dictate.enrolment.enrol import FEWEST_READINGS, EnrolmentError, Reading, enrol, helps
 from dictate.enrolment.phrases import PHRASES, Phrase, enrolment_phrases, phones_in
@@ -43,6 +34,7 @@ from dictate.speech.audio_file import AudioFile
 from dictate.speech.front_end import features
 from dictate.speech.recogniser import Hypothesis
 from dictate.speech.segmentation import utterances
+from dictate.speech.transform import CEPSTRA, UNCHANGED, Transform, mllr_text, read_mllr
 from tests.fixture_replay import FIXTURES, MANIFEST
 
 NOW = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)

@@ -13,10 +13,16 @@ from dictate.speech.front_end import (
     features,
     is_clear,
     is_loud,
+    is_narrow,
+    is_noisy,
     mel_bands,
+    narrow_band_model,
+    narrowed,
     stretched,
     without_noise,
 )
+from dictate.speech.sphinx_decoder import IN_NOISE
+from dictate.speech.transform import read_mllr
 from tests.fixture_replay import FIXTURES, MANIFEST
 
 
@@ -82,10 +88,43 @@ def test_noise_is_not_clear(sentence):
     assert not is_clear(mel_bands(in_noise(sentence, -38)))
 
 
-def test_a_narrow_band_is_not_clear(sentence):
-    narrow = soxr.resample(soxr.resample(sentence / 32768, SAMPLE_RATE, 8000), 8000, SAMPLE_RATE)
-    floor = 10 ** (-64 / 20) * generator("narrow").standard_normal(len(narrow))
-    assert not is_clear(mel_bands(np.round((narrow + floor) * 32767).astype(np.int16)))
+def through_a_telephone(samples: np.ndarray, floor_dbfs: float | None) -> np.ndarray:
+    narrow = soxr.resample(soxr.resample(samples / 32768, SAMPLE_RATE, 8000), 8000, SAMPLE_RATE)
+    if floor_dbfs is not None:
+        noise = generator("narrow").standard_normal(len(narrow))
+        narrow = narrow + 10 ** (floor_dbfs / 20) * noise
+    return np.round(narrow * 32767).astype(np.int16)
+
+
+@pytest.mark.parametrize("floor_dbfs", [-64, None])
+def test_a_narrow_band_is_told_and_is_not_clear(sentence, floor_dbfs):
+    narrow = mel_bands(through_a_telephone(sentence, floor_dbfs))
+    assert is_narrow(narrow)
+    assert not is_clear(narrow)
+
+
+def test_a_whole_band_is_not_narrow(sentence):
+    assert not is_narrow(mel_bands(sentence))
+    assert not is_narrow(np.zeros((0, 25)))
+
+
+def test_the_model_of_a_narrow_band_expects_the_features_of_one():
+    """Exactly so for spectra that the 13 cepstra tell wholly."""
+    smooth = (
+        generator("smooth").standard_normal((6, 13))
+        @ np.linalg.pinv(
+            np.stack([cepstra(np.exp(band)[None])[0] for band in np.eye(25)]).T.astype(float)
+        ).T
+    )
+    wide, narrow = cepstra(np.exp(smooth)), cepstra(narrowed(np.exp(smooth)))
+    model = narrow_band_model()
+    assert np.allclose(model.rotation[0] @ wide.T, narrow.T, atol=1e-4)
+    assert (model.offset == 0).all()
+
+
+def test_another_voice_is_looked_for_within_the_narrow_band_only(sentence):
+    narrow = narrowed(mel_bands(sentence))
+    assert stretched(narrow, 1.04).shape == narrow.shape
 
 
 def test_a_shorter_vocal_tract_moves_a_formant_to_the_band_where_it_would_be():
@@ -97,3 +136,18 @@ def test_a_shorter_vocal_tract_moves_a_formant_to_the_band_where_it_would_be():
 def test_the_same_vocal_tract_changes_nothing():
     bands = generator("bands").uniform(1, 9, (3, 25))
     assert stretched(bands, 1.0) == pytest.approx(bands)
+
+
+def test_speech_in_noise_is_told_from_speech_in_quiet(sentence):
+    assert is_noisy(mel_bands(in_noise(sentence, -40)))
+    assert not is_noisy(mel_bands(sentence))
+    assert not is_noisy(np.zeros((0, 25)))
+
+
+def test_in_noise_the_model_expects_features_that_vary_less():
+    """What noise hides varies less than what is heard, and fine detail of the spectrum least."""
+    transform = read_mllr(IN_NOISE.read_text(encoding="ascii"))
+    kept = np.diag(transform.rotation[0])
+    assert kept.min() > 0.6 and kept.max() < 1.0
+    assert kept[-3:].mean() < kept[1:4].mean()
+    assert (transform.offset[1:] == 0).all()

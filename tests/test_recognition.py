@@ -4,9 +4,15 @@ The audio is synthetic: sentences and expected findings stand in audio_fixtures/
 real: two readers of a novel, from recordings in the public domain.
 """
 
+from pathlib import Path
+
+import numpy as np
 import pytest
+import soxr
 
 from dictate.grammar.spoken import spoken_languages
+from dictate.speech.audio import SAMPLE_RATE
+from dictate.speech.audio_file import AudioFile
 from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import (
     CHARTING_VOICES,
@@ -74,3 +80,17 @@ def test_partial_words_come_while_the_speaker_speaks(engine):
     engine.start()
     partials = [engine.feed(block) for block in AudioFile(FIXTURES / row["file"]).blocks()]
     assert partials[-1].split()[:3] == row["text"].split()[:3]
+
+
+def through_a_telephone(path: Path) -> np.ndarray:
+    sound = np.concatenate(list(AudioFile(path).blocks()))
+    narrow = soxr.resample(soxr.resample(sound / 32768, SAMPLE_RATE, 8000), 8000, SAMPLE_RATE)
+    return np.clip(np.round(narrow * 32768), -32768, 32767).astype(np.int16)
+
+
+def test_of_what_comes_through_a_telephone_nine_in_ten_sentences_are_heard_rightly(engine):
+    """With the model of whole-band sound it is about two in three."""
+    rows = [row for row in MANIFEST["sentences"] if row["voice"] == "flite_rms"][:20]
+    heard = [engine.finish(through_a_telephone(FIXTURES / row["file"])).text for row in rows]
+    wanted = [row["text"].replace(",", "") for row in rows]
+    assert sum(map(str.__eq__, heard, wanted)) >= 18

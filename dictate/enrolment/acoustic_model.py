@@ -12,19 +12,13 @@ import struct
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
 
 from dictate.errors import DictateError
 from dictate.speech.sphinx_decoder import model_folder
-
-Numbers: TypeAlias = npt.NDArray[np.float64]
-
-STREAMS = 3
-CEPSTRA = 13
-"""Numbers in each stream of a frame."""
+from dictate.speech.transform import CEPSTRA, STREAMS, Numbers
 
 _LITTLE_ENDIAN = b"\x44\x33\x22\x11"
 _LOG_OF_BASE = float(np.log(1.0001))

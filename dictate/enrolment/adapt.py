@@ -10,22 +10,23 @@ the model expects them (a maximum a posteriori estimate of the transform).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from dictate.enrolment.acoustic_model import (
-    CEPSTRA,
-    STREAMS,
-    AcousticModel,
-    Numbers,
-    acoustic_model,
-)
+from dictate.enrolment.acoustic_model import AcousticModel, acoustic_model
 from dictate.enrolment.alignment import Aligned, Aligner
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import Samples
+from dictate.speech.transform import (
+    CEPSTRA,
+    STREAMS,
+    UNCHANGED,
+    Numbers,
+    Transform,
+    mllr_text,
+)
 
 PRIOR_FRAMES = 10.0
 """The weight of the prior in frames (10 ms) of speech: next to nothing, so that the equations can
@@ -33,22 +34,6 @@ be solved. A heavier one gave less (docs/enrolment.md)."""
 
 _ROUNDS = 3
 """Alignment and estimation by turns: what is heard better is aligned better."""
-
-
-@dataclass(frozen=True, eq=False)
-class Transform:
-    """`rotation` A has shape (STREAMS, CEPSTRA, CEPSTRA), `offset` b (STREAMS, CEPSTRA)."""
-
-    rotation: Numbers
-    offset: Numbers
-
-    def of(self, means: Numbers) -> Numbers:
-        """Return means, shape (codebooks, STREAMS, densities, CEPSTRA), transformed."""
-        moved = np.einsum("sij,csdj->csdi", self.rotation, means)
-        return np.asarray(moved + self.offset[:, np.newaxis, :])
-
-
-UNCHANGED = Transform(np.stack([np.eye(CEPSTRA)] * STREAMS), np.zeros((STREAMS, CEPSTRA)))
 
 
 def adapt(languages: SpokenLanguages, readings: Sequence[tuple[str, Samples]]) -> Transform | None:
@@ -147,31 +132,3 @@ def _statistics(
                 occupied[codebook, stream] += shares[own].sum(axis=0)
                 observed[codebook, stream] += shares[own].T @ reading.features[own, stream]
     return occupied, observed
-
-
-def mllr_text(transform: Transform) -> str:
-    """Return a transform as the file that PocketSphinx's `mllr` takes (SphinxTrain's format): one
-    class, the streams, and of each its length, A, b and how variances change: not at all."""
-    lines = ["1", str(STREAMS)]
-    for rotation, offset in zip(transform.rotation, transform.offset, strict=True):
-        rows = [*rotation, offset, np.ones(CEPSTRA)]
-        lines += [str(CEPSTRA), *(" ".join(f"{number:.7g}" for number in row) for row in rows)]
-    return "\n".join(lines) + "\n"
-
-
-def read_mllr(text: str) -> Transform:
-    """Return the transform in a file that `mllr_text` wrote.
-
-    Raises ValueError where it is no such file: the engine itself would not survive some of them.
-    """
-    numbers = np.array(text.split(), dtype=np.float64)
-    block = 1 + CEPSTRA * (CEPSTRA + 2)
-    if numbers.size != 2 + STREAMS * block or not np.isfinite(numbers).all():
-        raise ValueError("not the numbers of a transform")
-    streams = numbers[2:].reshape(STREAMS, block)
-    if list(numbers[:2]) != [1, STREAMS] or (streams[:, 0] != CEPSTRA).any():
-        raise ValueError("another kind of transform")
-    rows = streams[:, 1:].reshape(STREAMS, CEPSTRA + 2, CEPSTRA)
-    if (rows[:, -1] != 1).any():
-        raise ValueError("it changes variances")
-    return Transform(rows[:, :CEPSTRA].copy(), rows[:, CEPSTRA].copy())

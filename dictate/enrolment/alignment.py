@@ -10,11 +10,12 @@ from typing import Any, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from dictate.enrolment.acoustic_model import Numbers, acoustic_model
+from dictate.enrolment.acoustic_model import acoustic_model
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import Samples
 from dictate.speech.front_end import features
 from dictate.speech.sphinx_decoder import Features, dictionary_of, grammar_decoder
+from dictate.speech.transform import Numbers
 
 Indices: TypeAlias = npt.NDArray[np.int64]
 

@@ -16,20 +16,14 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 from dictate.enrolment.acoustic_model import acoustic_model
-from dictate.enrolment.adapt import (
-    UNCHANGED,
-    Transform,
-    adapt,
-    align_all,
-    log_likelihood,
-    mllr_text,
-)
+from dictate.enrolment.adapt import adapt, align_all, log_likelihood
 from dictate.enrolment.voice import Gain
 from dictate.errors import DictateError
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.phrases.reading import read_utterance
 from dictate.speech.audio import Samples
 from dictate.speech.recogniser import Recogniser
+from dictate.speech.transform import UNCHANGED, Transform, mllr_text
 
 FEWEST_READINGS = 12
 """A voice is not made from fewer phrases."""

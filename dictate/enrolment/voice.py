@@ -14,11 +14,11 @@ from pathlib import Path
 from pydantic import AwareDatetime, BaseModel, ConfigDict, ValidationError
 
 from dictate.enrolment.acoustic_model import acoustic_model
-from dictate.enrolment.adapt import Transform, mllr_text, read_mllr
 from dictate.errors import DictateError
 from dictate.folders import data_folder, made_data_folder
 from dictate.report.private_file import write_private
 from dictate.speech.front_end import Suppression
+from dictate.speech.transform import Transform, mllr_text, read_mllr
 from dictate.text import harmless
 
 MLLR_FILE = "mllr"

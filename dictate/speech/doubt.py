@@ -15,6 +15,8 @@ from difflib import SequenceMatcher
 from dictate.speech.recogniser import DoubtfulWord, HeardWord, Hypothesis
 
 _SURE_SUPPORT, _SURE_SUPPORT_OF_CLEAR_SOUND = -4.8, -5.4
+_SURE_SUPPORT_IN_NOISE = -4.5
+"""The model of noisy sound fits all that is said in noise better, talk too."""
 _SURE_SUPPORT_ALONE = -4.65
 """The same where a second look at the sound does not find the same sentence. Clear sound is held to
 stricter bounds word by word."""
@@ -31,7 +33,7 @@ _STRETCH_S = 0.5
 as “oh” between two vowels, has little of its own."""
 
 _CLEAR_MARGIN, _MARGIN_A_SUPPORT = 12.0, 12.0
-_CLEAR_MARGIN_OF_CLEAR_SOUND, _MARGIN_A_SUPPORT_OF_CLEAR_SOUND = 4.0, 6.0
+_CLEAR_MARGIN_OF_CLEAR_SOUND, _MARGIN_A_SUPPORT_OF_CLEAR_SOUND = 8.0, 6.0
 _WELL_SUPPORTED = -4.3
 """A rival is clearly behind by a margin of log likelihood, and by so much more for each unit that
 the word that was heard is supported worse than well."""
@@ -64,9 +66,9 @@ class Evidence:
     charting lies around -3. `words` are the grammar's best sentence; `covered` the share of
     the frames in which free phones hear speech that the words cover; `is_sentence` whether the
     words are a whole sentence of the grammar; `is_clear` whether there is little noise and a wide
-    band. `rivals` are words that explain the sound nearly as
-    well as one that was heard. `second_look` are the words of the same sound heard as of another
-    voice, where they mean something else.
+    band, `is_noisy` whether there is much noise. `rivals` are words that explain the sound
+    nearly as well as one that was heard. `second_look` are the words of the same sound heard as
+    of another voice, where they mean something else.
     """
 
     words: tuple[HeardWord, ...]
@@ -74,6 +76,7 @@ class Evidence:
     support: float
     covered: float
     is_clear: bool = False
+    is_noisy: bool = False
     rivals: tuple[Rival, ...] = ()
     second_look: tuple[str, ...] | None = None
 
@@ -113,12 +116,18 @@ def _of_the_whole(evidence: Evidence) -> tuple[str, str]:
         return "doubtful", "The end of it was not understood."
     if evidence.covered < _LEAST_COVERED:
         return "doubtful", "Something more was said."
-    bound = _SURE_SUPPORT_OF_CLEAR_SOUND if evidence.is_clear else _SURE_SUPPORT
-    sure = bound if agreed else _SURE_SUPPORT_ALONE
+    bound = _sure_support(evidence)
+    sure = bound if agreed else max(bound, _SURE_SUPPORT_ALONE)
     least = _SURE_WEAKEST_OF_CLEAR_SOUND if evidence.is_clear else _SURE_WEAKEST
     if evidence.support < sure or weakest < least:
         return "doubtful", f"Heard unclearly: “{' '.join(word.word for word in stretch)}”."
     return "sure", ""
+
+
+def _sure_support(evidence: Evidence) -> float:
+    if evidence.is_clear:
+        return _SURE_SUPPORT_OF_CLEAR_SOUND
+    return _SURE_SUPPORT_IN_NOISE if evidence.is_noisy else _SURE_SUPPORT
 
 
 def _doubtful_words(evidence: Evidence) -> Iterator[DoubtfulWord]:

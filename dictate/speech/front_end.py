@@ -17,23 +17,32 @@ import numpy as np
 import numpy.typing as npt
 
 from dictate.speech.audio import SAMPLE_RATE, Samples
+from dictate.speech.transform import CEPSTRA, STREAMS, Transform
 
 HOP_SAMPLES = 160
 """Samples from one frame to the next: 10 ms."""
 
 Bands: TypeAlias = npt.NDArray[np.float64]
-"""Power by mel band, shape (frames, 25)."""
+"""Power by mel band, shape (frames, 25); (frames, 19) of narrow-band sound."""
 
 _WINDOW_SAMPLES = 410
 _TRANSFORM = 512
 _BANDS = 25
 _LOWEST_HZ, _HIGHEST_HZ = 130.0, 6800.0
-_CEPSTRA = 13
 _LIFTER = 22
 _PRE_EMPHASIS = 0.97
 _LEAST_POWER = 1e-3
 _ABOVE_4_KHZ = 20
 """The first band whose middle lies above 4 kHz."""
+_IN_A_NARROW_BAND = 19
+"""So many bands lie below 3.8 kHz, which is all that sound of 8000 samples a second holds."""
+_LEAKAGE = 10**-4.0
+"""What lies 40 dB under the strongest sounds may be left by sampling and rounding. No voice of the
+tuning part is so soft over 4 kHz: the softest lies 25 dB under its strongest sounds."""
+_LEAST_HIGH_LEVEL = 10**0.4
+"""Less than 4 dB above the noise there is no speech in the bands over 4 kHz."""
+_NOISY_LEVEL = 10**2.0
+"""Speech is in noise where it stands less than 20 dB above it."""
 _CLEAR_LEVEL = 10**2.5
 _CLEAR_HIGH_LEVEL = 10**0.6
 """Speech is clear 25 dB above the noise, and 6 dB above it in the bands over 4 kHz."""
@@ -79,10 +88,10 @@ def _filters() -> npt.NDArray[np.float64]:
 @cache
 def _cosines() -> npt.NDArray[np.float64]:
     """Return the liftered cosine transform, shape (13, 25)."""
-    order, band = np.arange(_CEPSTRA)[:, None], np.arange(_BANDS)[None]
+    order, band = np.arange(CEPSTRA)[:, None], np.arange(_BANDS)[None]
     cosines = np.cos(np.pi * order * (band + 0.5) / _BANDS) * np.sqrt(2.0 / _BANDS)
     cosines[0] = np.sqrt(1.0 / _BANDS)
-    lifter = 1.0 + _LIFTER / 2.0 * np.sin(np.arange(_CEPSTRA) * np.pi / _LIFTER)
+    lifter = 1.0 + _LIFTER / 2.0 * np.sin(np.arange(CEPSTRA) * np.pi / _LIFTER)
     return np.asarray(cosines * lifter[:, None], dtype=np.float64)
 
 
@@ -131,9 +140,53 @@ def is_clear(bands: Bands, settings: Suppression | None = None) -> bool:
     if not len(bands):
         return False
     noise = _noise(bands, settings or Suppression())
-    level = float(np.percentile(bands.sum(axis=1), 90)) / float(noise.sum())
-    high = float(np.percentile(bands[:, _ABOVE_4_KHZ:].sum(axis=1), 95))
-    return level > _CLEAR_LEVEL and high > _CLEAR_HIGH_LEVEL * float(noise[_ABOVE_4_KHZ:].sum())
+    return _level(bands, noise) > _CLEAR_LEVEL and _high_level(bands, noise) > _CLEAR_HIGH_LEVEL
+
+
+def is_noisy(bands: Bands, settings: Suppression | None = None) -> bool:
+    """Return whether speech stands little out of the noise of the utterance's edges. `bands` are
+    those before suppression."""
+    if not len(bands):
+        return False
+    return _level(bands, _noise(bands, settings or Suppression())) < _NOISY_LEVEL
+
+
+def is_narrow(bands: Bands, settings: Suppression | None = None) -> bool:
+    """Return whether no speech stands out of the noise above 4 kHz, be it that the microphone or
+    its connection lets none through, or that noise buries it. `bands` are those before
+    suppression, shape (frames, 25)."""
+    if not len(bands):
+        return False
+    return _high_level(bands, _noise(bands, settings or Suppression())) < _LEAST_HIGH_LEVEL
+
+
+def narrowed(bands: Bands) -> Bands:
+    """Return the bands that hold speech in narrow-band sound, shape (frames, 19)."""
+    return bands[:, :_IN_A_NARROW_BAND]
+
+
+@cache
+def narrow_band_model() -> Transform:
+    """Return what makes means of features of 25 bands those of features of 19, the bands above
+    being steady: they are taken back to the bands, smooth over frequency, and forward again without
+    the upper ones."""
+    lower = np.arange(_BANDS) < _IN_A_NARROW_BAND
+    rotation = (_cosines() * lower) @ np.linalg.pinv(_cosines())
+    return Transform(np.stack([rotation] * STREAMS), np.zeros((STREAMS, CEPSTRA)))
+
+
+def _level(bands: Bands, noise: Bands) -> float:
+    """Return how far speech stands out of the noise, in power."""
+    return float(np.percentile(bands.sum(axis=1), 90)) / max(float(noise.sum()), _LEAST_POWER)
+
+
+def _high_level(bands: Bands, noise: Bands) -> float:
+    """Return how far the strongest sounds above 4 kHz stand out of the noise there, in power."""
+    whole, high = (
+        float(np.percentile(each.sum(axis=1), 95)) for each in (bands, bands[:, _ABOVE_4_KHZ:])
+    )
+    floor = max(float(noise[_ABOVE_4_KHZ:].sum()), _LEAKAGE * whole, _LEAST_POWER)
+    return high / floor
 
 
 def _noise(bands: Bands, settings: Suppression) -> Bands:
@@ -151,16 +204,18 @@ def is_loud(bands: Bands) -> npt.NDArray[np.bool_]:
 
 
 def cepstra(bands: Bands) -> npt.NDArray[np.float32]:
-    """Return the features, shape (frames, 13), of bands, shape (frames, 25)."""
-    return np.asarray(np.log(np.maximum(bands, _LEAST_POWER)) @ _cosines().T, dtype=np.float32)
+    """Return the features, shape (frames, 13), of bands; what narrow-band sound lacks is steady."""
+    cosines = _cosines()[:, : bands.shape[1]]
+    return np.asarray(np.log(np.maximum(bands, _LEAST_POWER)) @ cosines.T, dtype=np.float32)
 
 
 def stretched(bands: Bands, factor: float) -> Bands:
     """Return the bands as of a voice whose vocal tract is shorter by a factor (longer, below 1):
     the same shape, in steps of bands. Source: Lee, L. and Rose, R. (1998), A frequency warping
     approach to speaker normalization, IEEE Trans. Speech Audio Process. 6(1)."""
-    wanted = np.minimum(np.arange(_BANDS) * factor, _BANDS - 1)
-    below = np.minimum(wanted.astype(np.int64), _BANDS - 2)
+    count = bands.shape[1]
+    wanted = np.minimum(np.arange(count) * factor, count - 1)
+    below = np.minimum(wanted.astype(np.int64), count - 2)
     share = wanted - below
     loud = np.log(np.maximum(bands, _LEAST_POWER))
     return np.asarray(

@@ -10,7 +10,7 @@ they may have been.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -23,11 +23,15 @@ from dictate.grammar.substitution import Substitutes, changed_once, substitutes
 from dictate.speech.audio import Samples
 from dictate.speech.doubt import FARTHEST_RIVAL, WORTH_ANOTHER_LOOK, Evidence, Rival, judge
 from dictate.speech.front_end import (
+    Bands,
     cepstra,
     features,
     is_clear,
     is_loud,
+    is_narrow,
+    is_noisy,
     mel_bands,
+    narrowed,
     stretched,
     without_noise,
 )
@@ -35,15 +39,14 @@ from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 from dictate.speech.sphinx_decoder import (
     PHONES,
     SUNK,
+    Ears,
     Features,
     Segment,
     decode,
-    dictionary_of,
-    finite_state_grammar,
     free_decoder,
-    grammar_decoder,
     likelihood,
-    phone_decoder,
+    narrow_band_ears,
+    noisy_ears,
     plain,
 )
 
@@ -69,10 +72,10 @@ class SphinxRecogniser:
 
     def __init__(self, languages: SpokenLanguages, mllr: Path | None = None) -> None:
         self._languages = languages
-        self._decoder = grammar_decoder(dictionary_of(languages), mllr)
-        self._phone_decoder = phone_decoder(mllr)
+        self._has_voice = mllr is not None
+        self._ears = Ears(languages, mllr)
+        self._other_ears: dict[str, Ears] = {}
         self._note_decoder: Any = None
-        self._ready: set[str] = set()
         self._listening = False
         contexts = languages.contexts
         self.context = CHARTING if CHARTING in contexts else contexts[0]
@@ -83,18 +86,16 @@ class SphinxRecogniser:
         if self._listening and context != self.context:
             self._close()
         self.context = context
-        if context not in (NOTE, *self._ready):
-            graph = self._languages[context].graph
-            self._decoder.add_fsg(context, finite_state_grammar(self._decoder, graph))
-            self._ready.add(context)
+        if context != NOTE:
+            self._ears.attend(context)
 
     def start(self) -> None:
         """Begin an utterance whose words are wanted while it is spoken."""
         self._close()
         if self.context == NOTE:
             return
-        self._decoder.activate_search(self.context)
-        self._decoder.start_utt()
+        self._ears.words.activate_search(self.context)
+        self._ears.words.start_utt()
         self._listening = True
 
     def feed(self, samples: Samples) -> str:
@@ -103,8 +104,8 @@ class SphinxRecogniser:
             return ""
         if not self._listening:
             self.start()
-        self._decoder.process_raw(samples.tobytes())
-        hypothesis = self._decoder.hyp()
+        self._ears.words.process_raw(samples.tobytes())
+        hypothesis = self._ears.words.hyp()
         return plain(hypothesis.hypstr) if hypothesis else ""
 
     def finish(self, samples: Samples) -> Hypothesis:
@@ -117,10 +118,10 @@ class SphinxRecogniser:
     def evidence(self, samples: Samples) -> Evidence:
         """Return what the decodings of `samples`, shape (n,), say."""
         sound = mel_bands(samples)
-        bands = without_noise(sound)
+        ears, bands = self._ears_for(sound)
         heard = cepstra(bands)
-        segments = decode(self._decoder, self.context, heard)
-        phones = decode(self._phone_decoder, PHONES, heard)
+        segments = decode(ears.words, self.context, heard)
+        phones = decode(ears.phones, PHONES, heard)
         words = _words(segments)
         is_sentence = self._languages[self.context].allows(words)
         evidence = _weigh(segments, phones, is_loud(bands), is_sentence)
@@ -129,25 +130,48 @@ class SphinxRecogniser:
         return replace(
             evidence,
             is_clear=is_clear(sound),
-            rivals=tuple(self._rivals(words, heard)),
-            second_look=self._second_look(words, cepstra(stretched(bands, _OTHER_VOICE))),
+            is_noisy=is_noisy(sound),
+            rivals=tuple(self._rivals(ears.words, words, heard)),
+            second_look=self._second_look(
+                ears.words, words, cepstra(stretched(bands, _OTHER_VOICE))
+            ),
         )
 
-    def _second_look(self, words: list[str], heard: Features) -> tuple[str, ...] | None:
+    def _ears_for(self, sound: Bands) -> tuple[Ears, Bands]:
+        """Return the ears for a sound, and its bands without noise. Those of a voice are fitted to
+        the microphone and the room it was enrolled in; the others were not tried with one."""
+        if self._has_voice:
+            return self._ears, without_noise(sound)
+        if is_noisy(sound):
+            return self._made("noisy", noisy_ears), without_noise(sound)
+        if is_narrow(sound):
+            return self._made("narrow", narrow_band_ears), without_noise(narrowed(sound))
+        return self._ears, without_noise(sound)
+
+    def _made(self, name: str, make: Callable[[SpokenLanguages], Ears]) -> Ears:
+        """Return ears that are made when they are first wanted, ready for the context."""
+        if name not in self._other_ears:
+            self._other_ears[name] = make(self._languages)
+        self._other_ears[name].attend(self.context)
+        return self._other_ears[name]
+
+    def _second_look(
+        self, decoder: Any, words: list[str], heard: Features
+    ) -> tuple[str, ...] | None:
         """Return what is heard in features of another voice, None where it means the same."""
-        others = _words(decode(self._decoder, self.context, heard))
+        others = _words(decode(decoder, self.context, heard))
         same = words == others or self._mean_the_same(words, others)
         return None if same else tuple(others)
 
-    def _rivals(self, words: list[str], heard: Features) -> Iterator[Rival]:
+    def _rivals(self, decoder: Any, words: list[str], heard: Features) -> Iterator[Rival]:
         """Yield the words that explain the sound nearly as well as one that was heard, each in a
         place of its own, the nearest first."""
         others = substitutes(self._languages[self.context], words)
         for _ in range(_MOST_RIVALS):
-            best = self._likelihood(words, others, len(words), heard)
+            best = self._likelihood(decoder, words, others, len(words), heard)
             if best is None or best[0] != words:
                 return
-            other = self._likelihood(words, others, 2 * len(words) + 1, heard)
+            other = self._likelihood(decoder, words, others, 2 * len(words) + 1, heard)
             changed = [p for p, word in enumerate(words) if other and other[0][p] != word]
             if other is None or not changed:  # nothing else comes near enough to be found
                 return
@@ -163,20 +187,18 @@ class SphinxRecogniser:
             others[place].clear()
 
     def _likelihood(
-        self, words: list[str], others: Substitutes, final: int, heard: Features
+        self, decoder: Any, words: list[str], others: Substitutes, final: int, heard: Features
     ) -> tuple[list[str], float] | None:
         """Return the best sentence that ends in a state of `changed_once`, and its log likelihood.
         Whatever the end, the same words are searched, so that the likelihoods compare."""
         arcs = changed_once(words, others)
         ends = 2 * len(words) + 2
-        self._decoder.add_fsg(
-            _NEAR, self._decoder.create_fsg(_NEAR, 0, ends, [*arcs, (final, ends, 1.0)])
-        )
-        segments = decode(self._decoder, _NEAR, heard)
+        decoder.add_fsg(_NEAR, decoder.create_fsg(_NEAR, 0, ends, [*arcs, (final, ends, 1.0)]))
+        segments = decode(decoder, _NEAR, heard)
         found = _words(segments)
         if not segments or len(found) != len(words):
             return None
-        return found, likelihood(self._decoder)
+        return found, likelihood(decoder)
 
     def _mean_the_same(self, words: list[str], other: list[str]) -> bool:
         language = self._languages[self.context]
@@ -194,7 +216,7 @@ class SphinxRecogniser:
 
     def _close(self) -> None:
         if self._listening:
-            self._decoder.end_utt()
+            self._ears.words.end_utt()
             self._listening = False
 
 

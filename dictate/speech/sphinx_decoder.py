@@ -17,6 +17,8 @@ from dictate.grammar.automaton import WordGraph
 from dictate.grammar.pronunciation import all_ways
 from dictate.grammar.spoken import SpokenLanguages
 from dictate.speech.audio import SAMPLE_RATE
+from dictate.speech.front_end import narrow_band_model
+from dictate.speech.transform import mllr_text
 
 _SEARCH = {
     "beam": 1e-60,
@@ -31,6 +33,9 @@ _SEARCH = {
 tests/benchmarks/recognition.py none of them matters much, between a half and twice as much of each;
 the second search through the lattice of words (`bestpath`) is left out because it costs four
 times the time of all else in noise, and loses the last words of some sentences."""
+
+IN_NOISE = Path(__file__).with_name("in_noise.mllr")
+"""What noise, and its suppression, makes of the model's means: tests/benchmarks/noise_model.py."""
 
 PHONES = "any phones"
 """The search through any phones whatever."""
@@ -122,6 +127,36 @@ def phone_decoder(mllr: Path | None = None) -> Any:
     decoder = _decoder({"dict": None, "beam": 1e-20, "pbeam": 1e-10}, mllr)
     decoder.add_allphone_file(PHONES, str(model_folder() / "en-us-phone.lm.bin"))
     return decoder
+
+
+class Ears:
+    """The two decoders that hear with one acoustic model: by a grammar, and any phones."""
+
+    def __init__(self, languages: SpokenLanguages, mllr: Path | None = None) -> None:
+        self.words = grammar_decoder(dictionary_of(languages), mllr)
+        self.phones = phone_decoder(mllr)
+        self._languages = languages
+        self._ready: set[str] = set()
+
+    def attend(self, context: str) -> None:
+        """Be ready for the sentences of a context."""
+        if context not in self._ready:
+            graph = self._languages[context].graph
+            self.words.add_fsg(context, finite_state_grammar(self.words, graph))
+            self._ready.add(context)
+
+
+def narrow_band_ears(languages: SpokenLanguages) -> Ears:
+    """Return the ears for sound that holds nothing above 4 kHz."""
+    with tempfile.TemporaryDirectory(prefix="dictate-") as folder:
+        path = Path(folder) / "mllr"
+        path.write_text(mllr_text(narrow_band_model()), encoding="ascii")
+        return Ears(languages, path)
+
+
+def noisy_ears(languages: SpokenLanguages) -> Ears:
+    """Return the ears for sound out of which noise was taken."""
+    return Ears(languages, IN_NOISE)
 
 
 def _decoder(settings: Mapping[str, Any], mllr: Path | None) -> Any:

@@ -88,6 +88,7 @@ def main() -> None:
     print_talk(part, engine)
     peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"most memory held, this benchmark's own sound included: {peak_mb:.0f} MB")
+    print("how long after the last sound an utterance is charted: python -m tests.benchmarks.delay")
 
 
 def _arguments() -> argparse.Namespace:
