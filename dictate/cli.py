@@ -21,6 +21,7 @@ from dictate.document_commands import PaperOption, letter, sheet
 from dictate.documents.practice import paper_named, read_practice
 from dictate.drawing_commands import drawing
 from dictate.errors import DictateError
+from dictate.exchange_commands import export, import_case
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
 from dictate.settings_command import settings
@@ -317,6 +318,8 @@ app.command()(assess)
 app.command()(decide)
 app.command()(letter)
 app.command()(sheet)
+app.command()(export)
+app.command("import")(import_case)
 app.command()(sounds)
 app.command()(settings)
 app.command()(drawing)

@@ -113,10 +113,26 @@ def test_a_repeated_finding_has_the_words_of_the_repeat():
     assert rows(repeated)[0]["words"] == "calculus two"
 
 
-@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "＝", "  ="])
+@pytest.mark.parametrize(
+    "start",
+    ["=", "+", "-", "@", "\t", "\r", "\n", *"＝＋－＠﹦﹢﹣﹫", "  =", "\u00a0=", "\u3000＝"],
+)
 def test_no_spreadsheet_takes_a_name_for_a_formula(start):
     row = rows(record(heard("…"), charted(CALCULUS), animal=f"{start}SUM(A1:A9)"))[0]
     assert row["animal"].startswith("'")
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", " =", '"=', "＝"])
+def test_no_spreadsheet_that_parts_cells_at_semicolons_finds_a_formula(start):
+    """OWASP, "CSV Injection": mind the separators, which may start another cell."""
+    text = csv_text(record(heard("…"), charted(CALCULUS), animal=f"Mila;{start}SUM(A1:A9)"))
+    cells = [cell.strip(' "') for line in text.splitlines() for cell in line.split(";")]
+    assert not any(cell.startswith(tuple("=+-@＝")) for cell in cells)
+
+
+def test_a_semicolon_alone_changes_nothing():
+    row = rows(record(heard("…"), charted(CALCULUS), animal="Mila; Mausi;2"))[0]
+    assert row["animal"] == "Mila; Mausi;2"
 
 
 def test_words_that_start_like_a_formula_are_guarded_too():

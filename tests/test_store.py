@@ -150,3 +150,13 @@ def test_a_read_only_folder_is_refused_in_one_sentence(tmp_path):
     tmp_path.chmod(0o500)
     with pytest.raises(DictateError, match="cannot be used"):
         CaseStore(tmp_path / "cases.sqlite")
+
+
+def test_a_case_comes_with_all_of_its_events_or_not_at_all(store):
+    session = Session(CASE, spoken_languages())
+    session.type_text("208 calculus 2")
+    with pytest.raises(DictateError):
+        store.add_case(CASE, [*session.events, session.events[-1]])
+    assert store.cases() == []
+    store.add_case(CASE, session.events)
+    assert store.load("brindle") == (CASE, session.events)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from typing import TypeAlias
 
@@ -17,7 +18,9 @@ UTTERANCE_COLUMNS = ("words", "time", "engine", "score")
 
 Cell: TypeAlias = str | int | float | None
 
-_FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠")
+_FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠﹦﹢﹣﹫")
+_AFTER_A_SEMICOLON = re.compile(f"(;[\\s\"']*)(?=[{re.escape(''.join(_FORMULA_STARTS))}])")
+"""Where the decimal sign is a comma, spreadsheets part cells at semicolons, also inside quotes."""
 
 
 def case_cells(case: Case) -> tuple[Cell, ...]:
@@ -74,9 +77,10 @@ def _as_chosen(said: Heard, chosen: int | None) -> Heard:
 
 
 def _safe(cell: Cell) -> Cell:
-    """Return a cell that no spreadsheet takes for a formula: text that starts like one gets an
-    apostrophe before it. Source: OWASP, "CSV Injection"."""
+    """Return a cell that no spreadsheet takes for a formula: text that starts like one, or goes on
+    like one after a semicolon, gets an apostrophe before it. Source: OWASP, "CSV Injection"."""
     if not isinstance(cell, str):
         return cell
+    cell = _AFTER_A_SEMICOLON.sub(r"\1'", cell)
     starts_a_formula = cell.startswith(_FORMULA_STARTS) or cell.lstrip().startswith(_FORMULA_STARTS)
     return "'" + harmless(cell) if starts_a_formula else harmless(cell)

@@ -90,8 +90,9 @@ class CaseStore:
             _Base.metadata.create_all(self._engine)
             fill_search_columns(self._engine)
 
-    def add_case(self, case: Case) -> None:
-        """Add a case; raise DictateError where one of that id exists."""
+    def add_case(self, case: Case, events: Sequence[Event] = ()) -> None:
+        """Add a case with events that it has already, all or nothing; raise DictateError where
+        one of that id exists."""
         row = _CaseRow(
             id=case.id,
             opened=case.opened.isoformat(),
@@ -101,6 +102,8 @@ class CaseStore:
         taken = f"A case {case.id} exists: choose another id."
         with self._plain_errors(taken), self._begin() as db:
             db.add(row)
+            db.flush()
+            db.add_all(_row(case.id, each) for each in events)
 
     def append(self, case_id: str, events: Sequence[Event]) -> None:
         """Add events at the end of a case, all or none; they are on disk on return.
@@ -109,12 +112,8 @@ class CaseStore:
         same case.
         """
         taken = f"Case {case_id} is being charted elsewhere: close it there, then open it again."
-        rows = [
-            _EventRow(case_id=case_id, sequence=each.sequence, document=each.model_dump_json())
-            for each in events
-        ]
         with self._plain_errors(taken), self._begin() as db:
-            db.add_all(rows)
+            db.add_all(_row(case_id, each) for each in events)
 
     def load(self, case_id: str) -> tuple[Case, tuple[Event, ...]]:
         """Return a case and its events in order; raise DictateError where there is none."""
@@ -208,6 +207,10 @@ class CaseStore:
             raise DictateError(
                 f"{self._path} holds an entry that this dictate cannot read: use a newer one."
             ) from error
+
+
+def _row(case_id: str, event: Event) -> _EventRow:
+    return _EventRow(case_id=case_id, sequence=event.sequence, document=event.model_dump_json())
 
 
 def _sync_each_commit(connection: object, _record: object) -> None:
