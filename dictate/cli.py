@@ -28,8 +28,9 @@ from dictate.settings_command import settings
 from dictate.share.address import ShareAddress, shared_address
 from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
-from dictate.stored import case_store, clip_store, stored_session
+from dictate.stored import case_store, clip_store, load_case, stored_session
 from dictate.text import harmless
+from dictate.verify_commands import verify
 from dictate.visit_commands import assess, decide, formulary_app
 from dictate.voice_commands import voice_app
 
@@ -248,7 +249,7 @@ def chart(
         "answers": answers,
         "settings": practice,
         "running": running,
-        "store": case_store(),
+        "store": case_store(may_be_away=True),
     }
     program = _screen(session, begin if listen else None, address, kept)
     garbage.look_only_at_what_is_new()
@@ -283,13 +284,13 @@ def _stored_session(
     stated = {field: value for field, value in flags.items() if value is not None}
     filed = read_case_file(from_file, now_utc()) if from_file else {}
     known: dict[str, Any] = {"species": "dog", "index_scale": index_scale} | filed | stated
-    store = case_store()
+    store = case_store(may_be_away=True)
     if case_id is None:
         case = _new_case(store.fresh_id(now_utc(), known["species"]), **known)
         store.add_case(case)
         events: Any = ()
     else:
-        case, events = store.load(case_id)
+        case, events = load_case(store, case_id)
     return stored_session(store, case, events)
 
 
@@ -323,6 +324,7 @@ app.command("import")(import_case)
 app.command()(sounds)
 app.command()(settings)
 app.command()(drawing)
+app.command()(verify)
 app.command()(calibrate)
 app.add_typer(formulary_app, name="formulary")
 app.add_typer(voice_app, name="voice")

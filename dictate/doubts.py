@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -58,6 +58,18 @@ def open_doubts(events: Sequence[Event]) -> tuple[Doubt, ...]:
         for number, heard in numbered(events)
         if heard.outcome == "query" and number not in settled
     )
+
+
+def own_doubts(doubts: Iterable[Doubt], others: Collection[int]) -> tuple[Doubt, ...]:
+    """Return the doubts but those of other stations, whose numbers are among `others`."""
+    return tuple(each for each in doubts if each.number not in others)
+
+
+def answers_about_tooth(asked: Iterable[Doubt], new: Iterable[Event]) -> bool:
+    """Return whether new events settle one of the doubts that may have changed the tooth in
+    hand."""
+    settled = {each.what.of for each in new if isinstance(each.what, Settled)}
+    return any(each.number in settled and names_tooth(each.heard.statements) for each in asked)
 
 
 def with_followers(doubts: Sequence[Doubt], of: Doubt | None = None) -> tuple[Doubt, ...]:

@@ -6,7 +6,7 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Literal
@@ -16,7 +16,6 @@ from dictate.chart.case import Case
 from dictate.chart.chart import (
     Chart,
     blank_chart,
-    fold,
     standing_utterances,
     undone_utterances,
 )
@@ -41,23 +40,32 @@ from dictate.chart.events import (
     Undone,
 )
 from dictate.chart.plan import plan_statements
+from dictate.chart.stations import (
+    chart_at_station,
+    own_events,
+    with_hand_of,
+)
 from dictate.doubts import (
     CHOICES,
     Doubt,
     PutRight,
+    answers_about_tooth,
     doubt_about_tooth,
     held,
     held_instead,
     is_about,
     last_choice,
     open_doubts,
+    own_doubts,
     put_right,
     teeth_asked_about,
     tooth_was_refused,
     with_followers,
 )
 from dictate.edit import Standing, edited, standing_words
+from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING, SpokenLanguages
+from dictate.hearing_again import hears_again
 from dictate.integrity.chain import head_of
 from dictate.one_breath import asked_with, charted_before, correct_in_part, said_last
 from dictate.part_doubt import divided, whole_alternatives
@@ -98,6 +106,9 @@ _COMMANDS_ALONE = (
     "undo", "redo", "confirm", "reject", "choose", "left", "note", CLOSE, REOPEN, *TO_THE_TOOL,
 )  # fmt: skip
 _TYPED_NOTE = "note:"
+_CHARTED_ELSEWHERE = "Another station has charted since: name the tooth, and what to take back."
+_TOOTH_ELSEWHERE = "The tooth was answered about at another station: say which tooth."
+_ASKED_ELSEWHERE = "That is asked at another station: answer there, or among all open questions."
 UNDECODED = "(the speech engine failed: listen to it)"
 """What stands in the place of words of which there is only the sound."""
 _TYPED_CHOICES = {str(number): f"the {name}" for number, name in READINGS.items()}
@@ -116,6 +127,11 @@ class Session:
     `keep_clip` keeps the sound of a spoken note, given the number of its utterance, and returns
     the name of its file; without it a note has no sound. `sign` seals the chart when it is closed.
 
+    Where several stations chart the case, `others` are the numbers of the events that came from
+    another one. `save` raises BehindError where there are more of them: the session takes them in
+    (`catch_up`) and hears the utterance again, against the chart as it then is. What is in hand
+    here, undo, corrections and spoken answers are about what was charted here.
+
     A session listens until it is told to stop. That is of the running program, not of the case: one
     that is resumed listens.
     """
@@ -129,6 +145,7 @@ class Session:
         now: Callable[[], datetime] = now_utc,
         keep_clip: Callable[[Samples, int], str] | None = None,
         sign: Sign | None = None,
+        others: Collection[int] = (),
     ) -> None:
         self.case = case
         self._languages = languages
@@ -137,11 +154,53 @@ class Session:
         self._save = save
         self._now = now
         self._events: list[Event] = list(events)
+        self._others = set(others)
+        self._tooth_answered_elsewhere = 0
         self._resumed_after = len(self._events)
         self._is_listening = True
         self._stopped_by_voice = False
         self._blank = blank_chart(case)
-        self.chart = fold(self._blank, self._events)
+        self.chart = chart_at_station(self._blank, self._events, self._others)
+
+    @property
+    def others(self) -> frozenset[int]:
+        """The numbers of the events that another station charted."""
+        return frozenset(self._others)
+
+    @property
+    def _own(self) -> list[Event]:
+        """What happened at this station."""
+        return own_events(self._events, self._others)
+
+    @property
+    def attention(self) -> tuple[bool, bool]:
+        """Whether it listens, and whether it was a voice that stopped it."""
+        return self._is_listening, self._stopped_by_voice
+
+    @attention.setter
+    def attention(self, attention: tuple[bool, bool]) -> None:
+        self._is_listening, self._stopped_by_voice = attention
+
+    def catch_up(self, events: Sequence[Event]) -> bool:
+        """Take in what another station charted meanwhile: those of `events`, in order, that are not
+        here yet; return whether there were any. What is in hand here stays in hand."""
+        new = [each for each in events if each.sequence > len(self._events)]
+        if not new:
+            return False
+        if new[0].sequence != len(self._events) + 1:
+            raise DictateError(f"Case {self.case.id} lacks events here: close it, then open it.")
+        if answers_about_tooth(open_doubts(self._own), new):
+            self._tooth_answered_elsewhere = new[-1].sequence
+        self._others |= {each.sequence for each in new}
+        self._take_in(new)
+        return True
+
+    def begin_again(self, events: Sequence[Event], others: Collection[int]) -> None:
+        """Take `events`, with those of `others` among them, in the place of all there was: what was
+        charted here stands after what was charted elsewhere."""
+        self._events, self._others = list(events), set(others)
+        self._tooth_answered_elsewhere = 0
+        self.chart = chart_at_station(self._blank, self._events, self._others)
 
     @property
     def events(self) -> tuple[Event, ...]:
@@ -157,12 +216,20 @@ class Session:
     def _heard_of_the_visit(self) -> tuple[Event, ...]:
         """The utterances without words to the tool itself, which come between no two others: a note
         that was asked for still waits after them, a doubt is still the one asked last."""
-        return tuple(each for each in self.heard if not _is_to_the_tool(each.what))
+        own = own_events(self.heard, self._others)
+        return tuple(each for each in own if not _is_to_the_tool(each.what))
 
     @property
     def doubts(self) -> tuple[Doubt, ...]:
-        """The open doubts, the one asked last at the end."""
-        return open_doubts(self._events)
+        """The open doubts, the one asked last at the end; those of other stations before all of
+        this one."""
+        doubts = open_doubts(self._events)
+        return tuple(sorted(doubts, key=lambda each: each.number not in self._others))
+
+    @property
+    def _own_doubts(self) -> tuple[Doubt, ...]:
+        """The open doubts that this station asked: a spoken answer is about one of them."""
+        return own_doubts(self.doubts, self._others)
 
     def charted_with(self, asked: Heard) -> Heard | None:
         """Return what became of the rest of an utterance, a part of which is asked about; None
@@ -198,18 +265,22 @@ class Session:
         """What is said to start listening again."""
         return self._languages.said_to_resume
 
+    @hears_again
     def stop_listening(self) -> Heard:
         """Listen no more, as a key asks; return what is kept of it."""
         return self._attend(False, Hypothesis("stop listening", engine=TYPED))
 
+    @hears_again
     def start_listening(self) -> Heard:
         """Listen again, as a key asks; return what is kept of it."""
         return self._attend(True, Hypothesis("start listening", engine=TYPED))
 
+    @hears_again
     def turn_sounds(self, words: str) -> Heard:
         """Keep that sounds were turned off or on by a key; `words` are what would be said."""
         return self._hear(Hypothesis(words, score=1.0, trust="sure", engine=TYPED), None)
 
+    @hears_again
     def miss(self, audio: UtteranceAudio) -> Heard:
         """Take an utterance whose beginning nobody heard: it is refused, and since a tooth may have
         been named in it, what follows without a tooth is refused too."""
@@ -217,6 +288,7 @@ class Session:
         self._record(heard, ())
         return heard
 
+    @hears_again
     def keep_undecoded(self, audio: UtteranceAudio, listened_for: str | None = None) -> Heard:
         """Take an utterance on which the engine failed. Its sound is kept, as that of a note; but
         for that it is as one that was missed."""
@@ -230,6 +302,7 @@ class Session:
         self._record(heard, () if clip is None or self.chart.closed else (note,))
         return heard
 
+    @hears_again
     def type_text(self, text: str) -> Heard:
         """Take a typed phrase; return what became of it. What follows "note:" is a note; while a
         doubt is open, a number alone is its reading of that number."""
@@ -239,10 +312,11 @@ class Session:
         typed = Hypothesis(text, score=1.0, trust="sure", engine=TYPED)
         if words and self._note_is_due(TYPED) and not self._is_about_attention(typed):
             return self._take_note(words)
-        if words in _TYPED_CHOICES and self.doubts:
+        if words in _TYPED_CHOICES and self._own_doubts:
             typed = replace(typed, text=_TYPED_CHOICES[words])
         return self._hear(typed, None)
 
+    @hears_again
     def hear(
         self,
         hypothesis: Hypothesis,
@@ -329,6 +403,7 @@ class Session:
         statements = self._read(hypothesis).statements
         return statements in [(Command(each),) for each in which or (STOP, START)]
 
+    @hears_again
     def decide(self, teeth: Sequence[int], rule: str, decision: Decision, text: str = "") -> Heard:
         """Keep what a clinician decided on the proposal of a rule for one tooth or several, as one
         thing said."""
@@ -345,6 +420,7 @@ class Session:
         self._record(heard, decided)
         return heard
 
+    @hears_again
     def answer(self, number: int, reading: int) -> Heard:
         """Settle the doubt about utterance `number`, whichever was asked last: `reading` 1 is what
         was heard, 2 or 3 another of its readings, 0 none of them."""
@@ -352,6 +428,7 @@ class Session:
         verdict = self._answer(confirmed=reading > 0, reading=max(1, reading), number=number)
         return self._record_verdict(verdict, words)
 
+    @hears_again
     def edit(self, standing: Standing, text: str) -> Heard:
         """Put what is typed in the place of what stands, "" to take it back. What cannot be true is
         refused, and nothing changes."""
@@ -461,9 +538,11 @@ class Session:
         """Let events that are saved have happened."""
         self._events += new
         if any(isinstance(event.what, Undone | Redone) for event in new):
-            self.chart = fold(self._blank, self._events)
-        else:
-            self.chart = chart_with(self.chart, [event.what for event in new])
+            self.chart = chart_at_station(self._blank, self._events, self._others)
+            return
+        chart = chart_with(self.chart, [event.what for event in new])
+        elsewhere = new[0].sequence in self._others
+        self.chart = with_hand_of(chart, self.chart) if elsewhere else chart
 
     def _sealed(self, new: list[Event]) -> list[Event]:
         """Return new events with the closing among them sealed, where there is one."""
@@ -543,7 +622,7 @@ class Session:
         return Verdict("query", plan.objection.sentence, statements=plan.statements)
 
     def _undo(self) -> Verdict:
-        doubts = self.doubts
+        doubts = self._own_doubts
         standing = standing_utterances(self._events)
         last = standing[-1][0].utterance if standing else None
         just_asked = bool(doubts) and self._was_just_asked(doubts[-1])
@@ -551,6 +630,8 @@ class Session:
             return self._answer(confirmed=False)
         if last is None:
             return Verdict("refused", "There is nothing to undo.")
+        if last in self._others:
+            return Verdict("refused", _CHARTED_ELSEWHERE)
         if any(isinstance(each.what, Closed | Reopened) for each in standing[-1]):
             return Verdict("refused", "Closing a chart and opening it again are not undone.")
         parts = asked_with(doubts, last)
@@ -561,11 +642,15 @@ class Session:
         undone = undone_utterances(self._events)
         if not undone:
             return Verdict("refused", "There is nothing to redo.")
+        if undone[-1][0].utterance in self._others:
+            return Verdict("refused", _CHARTED_ELSEWHERE)
         return Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
 
     def _answer(self, confirmed: bool, reading: int = 1, number: int | None = None) -> Verdict:
-        doubts = self.doubts
+        doubts = self.doubts if number is not None else self._own_doubts
         meant = [each for each in doubts if number in (None, each.number)]
+        if not meant and self.doubts and number is None:
+            return Verdict("refused", _ASKED_ELSEWHERE)
         if not meant:
             return Verdict("refused", "Nothing was asked.")
         asked = with_followers(doubts, meant[-1])
@@ -597,13 +682,17 @@ class Session:
             _settled(first, answer, reading),
             *(_settled(doubt, answer) for doubt in followers),
         )
-        chosen_since = last_choice(self._events) > asked[-1].number
+        if first.number in self._others:
+            # The tooth that they have in hand there is not the one in hand here.
+            found = [each for each in plan.happenings if each.event not in CHOICES]
+            return Verdict("charted", happenings=(*settled, *found))
+        chosen_since = last_choice(self._own) > asked[-1].number
         stay = _taken_in_hand(self.chart) if chosen_since else ()
         return Verdict("charted", happenings=(*settled, *plan.happenings, *stay))
 
     def _plan(self, statements: Sequence[dict[str, Any]]) -> Plan:
         if any(each["statement"] == "correction" for each in statements):
-            return plan_correction(self.chart, said_last(self._events, statements), statements)
+            return plan_correction(self.chart, said_last(self._own, statements), statements)
         return plan_statements(self.chart, statements)
 
     def _known_teeth(self) -> Chart:
@@ -620,13 +709,15 @@ class Session:
         understood = clear(statements)
         if not understood:
             return not_understood(hypothesis)
-        waiting = doubt_about_tooth(self._events)
+        waiting = doubt_about_tooth(self._own)
         plan = plan_statements(self._known_teeth(), understood)
         leans = plan.leans or moves_on(understood)
         if waiting and leans:
             return self._follow(waiting, understood)
         impossible = plan.objection is not None and plan.objection.verdict == "impossible"
-        if tooth_was_refused(self._events) and leans and not impossible:
+        if leans and self._hand_is_unknown():
+            return Verdict("refused", _TOOTH_ELSEWHERE, statements=statements, rule="tooth")
+        if tooth_was_refused(self._own) and leans and not impossible:
             reason = "The tooth named last was refused: say which tooth."
             return Verdict("refused", reason, statements=statements, rule="tooth")
         if plan.objection and plan.objection.verdict == "impossible":
@@ -634,7 +725,7 @@ class Session:
         if not plan.happenings:
             return not_understood(hypothesis)
         certain = reading.is_clear and hypothesis.trust == "sure"
-        repeated = [each for each in self.doubts if each.reading_of(plan.statements)]
+        repeated = [each for each in self._own_doubts if each.reading_of(plan.statements)]
         if repeated and certain:
             number = repeated[-1].reading_of(plan.statements) or 1
             verdict = self._settle(repeated[-1:], "repeated", number)
@@ -652,9 +743,14 @@ class Session:
                 alternatives=self._alternatives(hypothesis, reading, plan),
             )
         remarks = " ".join(plan.remarks) or None
-        again = [(each, each.reading_within(plan.statements)) for each in self.doubts]
+        again = [(each, each.reading_within(plan.statements)) for each in self._own_doubts]
         settled = tuple(_settled(each, "repeated", number) for each, number in again if number)
         return Verdict("charted", remarks, (*settled, *plan.happenings), plan.statements)
+
+    def _hand_is_unknown(self) -> bool:
+        """Whether another station answered what was asked here about the tooth, and none was named
+        here since: what is in hand here may not be what the examiner has in hand."""
+        return self._tooth_answered_elsewhere > last_choice(self._own)
 
     def _ask_in_part(self, hypothesis: Hypothesis, reading: Reading) -> Verdict | None:
         """Ask about what doubtful words belong to, and chart the rest; None where all of the
@@ -685,7 +781,7 @@ class Session:
     ) -> tuple[Alternative, ...]:
         if hypothesis.trust != "doubtful" or not reading.is_clear:
             return ()
-        may_lean = not doubt_about_tooth(self._events) and not tooth_was_refused(self._events)
+        may_lean = not doubt_about_tooth(self._own) and not tooth_was_refused(self._own)
         read = self._reader(hypothesis)
         return whole_alternatives(self.chart, hypothesis, plan, read, may_lean)
 
@@ -705,7 +801,7 @@ class Session:
     def _put_right(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
     ) -> Verdict:
-        doubts = self.doubts
+        doubts = self._own_doubts
         asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
         if any(is_change(each) for each in statements):
             statements = tuple(self._named(each) for each in statements)
@@ -719,7 +815,9 @@ class Session:
             if right is not None:
                 return self._put_doubt_right(hypothesis, reading, asked, right)
         plan = self._plan(clear(statements))
-        if plan.leans and doubt_about_tooth(self._events):
+        if plan.leans and self._hand_is_unknown():
+            return Verdict("refused", _TOOTH_ELSEWHERE)
+        if plan.leans and doubt_about_tooth(self._own):
             return Verdict("refused", "Which tooth is in doubt: answer that first.")
         if plan.objection and plan.objection.verdict == "impossible":
             return refusal(plan)

@@ -25,6 +25,6 @@ def settings(
     print(f"# {path}{'' if path.exists() else ' is not there: all is as it comes.'}")
     lines = settings_lines(
         lambda each: "file" if each.is_stated_in(in_force) else "default",
-        lambda each: each.value_in(in_force),
+        lambda each: each.shown_in(in_force),
     )
     print(*(harmless(line) for line in lines.splitlines()), sep="\n")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
@@ -19,6 +19,9 @@ SIGN_OF: dict[Outcome, str] = {"charted": "✓", "query": "?", "refused": "✗"}
 _ANSWERS = {"confirmed": "confirmed", "rejected": "set aside", "repeated": "said again"}
 
 
+_WAITS = "waits for yes or no"
+
+
 @dataclass(frozen=True)
 class Account:
     """An utterance, what it became or why it did not, and what befell it since."""
@@ -29,8 +32,11 @@ class Account:
     since: str | None = None
 
 
-def latest_accounts(events: Sequence[Event], most: int, anatomy: Anatomy) -> list[Account]:
-    """Return the last utterances, the latest first."""
+def latest_accounts(
+    events: Sequence[Event], most: int, anatomy: Anatomy, others: Collection[int] = ()
+) -> list[Account]:
+    """Return the last utterances, the latest first; those whose numbers are among `others` are of
+    another station."""
     groups = [list(group) for _, group in groupby(events, key=lambda event: event.utterance)]
     words = {event.sequence: event.what.text for event in events if isinstance(event.what, Heard)}
     since = _since(events)
@@ -41,8 +47,12 @@ def latest_accounts(events: Sequence[Event], most: int, anatomy: Anatomy) -> lis
             later = since.get(group[0].sequence)
             result = _result(heard, [event.what for event in group[1:]], words, anatomy)
             if heard.outcome == "query" and later is None:
-                result = "waits for yes or no"
-            accounts.append(Account(heard.outcome, heard.text, result, later))
+                result = _WAITS
+            said = heard.text
+            if group[0].sequence in others:
+                said = f"another station: {heard.text}"
+                result = "asked there" if result == _WAITS else result
+            accounts.append(Account(heard.outcome, said, result, later))
     return accounts
 
 

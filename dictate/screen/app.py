@@ -28,7 +28,7 @@ from dictate.listening import (
 from dictate.metering import RunningMicrophone
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.actions import ACTIONS
-from dictate.screen.adjusting import Adjusting
+from dictate.screen.among_stations import AmongStations
 from dictate.screen.attending import ENGINE_ENDED
 from dictate.screen.big import BigType
 from dictate.screen.changes_view import ChangesView
@@ -83,7 +83,7 @@ class Told(Message):
         self.event = event
 
 
-class ChartingApp(Adjusting):
+class ChartingApp(AmongStations):
     """Charts what is heard and typed, and shows it.
 
     `listen` makes a listener that is not started yet; without it there is only typing. It is
@@ -165,6 +165,7 @@ class ChartingApp(Adjusting):
             self.action_show("big")
         self.begin_answering()
         self.begin_listening()
+        self.watch_stations()
 
     def on_unmount(self) -> None:
         """Let the listener and the player end."""
@@ -314,11 +315,12 @@ class ChartingApp(Adjusting):
         self.query_one(Doubts).doubts = doubts
         self.show_waiting()
         self.default_screen.set_class(bool(doubts), "-asking")
-        accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy)
+        accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy, session.others)
         self.query_one(HeardPanel).show_utterances(accounts)
         self.query_one(LatestHeard).account = accounts[0] if accounts else None
         self.show_view()
         self._show_part()
+        self.show_database()
 
     def _show_part(self) -> None:
         """Fit the screen to the part of the visit."""

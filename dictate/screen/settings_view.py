@@ -120,7 +120,7 @@ class SettingsView(ModalScreen[Settings]):
 
     def _rows(self) -> ComposeResult:
         section = ""
-        for setting in all_settings():
+        for setting in (each for each in all_settings() if not each.shown.address):
             if setting.section != section:
                 section = setting.section
                 yield Label(GROUPS[section], classes="group")

@@ -9,6 +9,7 @@ from dictate.settings.sections import (
     Settings,
     SoundSettings,
     SpeechSettings,
+    StoreSettings,
 )
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Settings",
     "SoundSettings",
     "SpeechSettings",
+    "StoreSettings",
     "change_setting",
     "read_settings",
     "settings_path",

@@ -25,8 +25,9 @@ the program is started again."""
 @dataclass(frozen=True)
 class Shown:
     """How people see a setting: its name, what it may be in words, when a change takes effect, the
-    words for each of few values, by how much an arrow key changes a number, its unit, and what is
-    shown for an empty text."""
+    words for each of few values, by how much an arrow key changes a number, its unit, what is
+    shown for an empty text, and whether it is an address, whose password is never shown: one that
+    is wrong would lock everybody out, so it is set in the file only."""
 
     name: str
     allowed: str
@@ -35,6 +36,7 @@ class Shown:
     step: float | None = None
     unit: str = ""
     empty: str = "none"
+    address: bool = False
 
 
 _ON_OFF = ((True, "on"), (False, "off"))
@@ -159,6 +161,26 @@ class ScreenSettings(_Section):
     )
 
 
+class StoreSettings(_Section):
+    """Where cases are kept."""
+
+    url: Annotated[
+        str,
+        Shown(
+            "Database",
+            '"postgresql+psycopg://user@host/database", or nothing',
+            "start",
+            empty="a file in the data folder",
+            address=True,
+        ),
+    ] = Field(
+        default="",
+        max_length=2000,
+        pattern=r"^([a-z]+(\+[a-z0-9]+)?://[^\x00-\x1f\x7f]+)?$",
+        description="The database of all stations, where shared.",
+    )
+
+
 class Settings(_Section):
     """All settings."""
 
@@ -169,6 +191,7 @@ class Settings(_Section):
         default=AttentionSettings(), description="a section [attention]"
     )
     screen: ScreenSettings = Field(default=ScreenSettings(), description="a section [screen]")
+    store: StoreSettings = Field(default=StoreSettings(), description="a section [store]")
 
 
 @dataclass(frozen=True)
@@ -189,6 +212,15 @@ class Setting:
     def value_in(self, settings: Settings) -> Any:
         """Return its value in these settings."""
         return getattr(getattr(settings, self.section), self.key)
+
+    def shown_in(self, settings: Settings) -> Any:
+        """Return its value as it may be shown: an address without its password."""
+        value = self.value_in(settings)
+        if not (self.shown.address and value):
+            return value
+        from dictate.store.address import hidden_address
+
+        return hidden_address(value)
 
     def is_stated_in(self, settings: Settings) -> bool:
         """Return whether the file states it, be it the default."""
@@ -258,6 +290,8 @@ def _sentence(error: Any) -> str:
         return f"there is no key {path}; it may have {', '.join(model.model_fields)}."
     field = model.model_fields[key]
     allowed = _shown_of(field).allowed if within else field.description
+    if within and _shown_of(field).address:
+        return f"{path} cannot be what it is; it is {allowed}."
     return f"{path} cannot be {_cut(error['input'])}; it is {allowed}."
 
 

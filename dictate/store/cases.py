@@ -1,59 +1,29 @@
-"""Cases and their events in SQLite: each event is on disk before it is shown."""
+"""Cases and their events in a database: each event is on disk before it is shown."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from pydantic import ValidationError
-from sqlalchemy import (
-    ColumnElement,
-    ForeignKey,
-    Integer,
-    String,
-    Text,
-    create_engine,
-    event,
-    exists,
-    func,
-    select,
-)
-from sqlalchemy.exc import DatabaseError, IntegrityError
-from sqlalchemy.orm import DeclarativeBase, Mapped, Session, mapped_column
+from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy.orm import Session
 
 from dictate.chart.case import Case
 from dictate.chart.events import Event
+from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
+from dictate.integrity.chain import case_hash, head_of, next_hash
+from dictate.store.address import address_of
 from dictate.store.case_query import CaseQuery
-from dictate.store.search_columns import columns_of, fill_search_columns, instant
-from dictate.text import folded
-
-
-class _Base(DeclarativeBase):
-    pass
-
-
-class _CaseRow(_Base):
-    __tablename__ = "cases"
-    id: Mapped[str] = mapped_column(String(64), primary_key=True)
-    opened: Mapped[str] = mapped_column(String(40), index=True)
-    document: Mapped[str] = mapped_column(Text)
-    opened_utc: Mapped[str] = mapped_column(Text, index=True, server_default="")
-    species: Mapped[str] = mapped_column(Text, server_default="")
-    animal: Mapped[str] = mapped_column(Text, index=True, server_default="")
-    clinician: Mapped[str] = mapped_column(Text, server_default="")
-    searched: Mapped[str] = mapped_column(Text, server_default="")
-
-
-class _EventRow(_Base):
-    __tablename__ = "events"
-    case_id: Mapped[str] = mapped_column(ForeignKey("cases.id"), primary_key=True)
-    sequence: Mapped[int] = mapped_column(Integer, primary_key=True)
-    document: Mapped[str] = mapped_column(Text)
+from dictate.store.database import WRITES, StoreAwayError, engine_of, plain_errors
+from dictate.store.delivery import Delivery, delivery_of
+from dictate.store.migrate import bring_up_to_date
+from dictate.store.search_columns import columns_of, instant, searchable
+from dictate.store.tables import CaseRow, EventRow
 
 
 @dataclass(frozen=True)
@@ -74,60 +44,108 @@ class CasesFound:
 
 
 class CaseStore:
-    """The cases of one database file.
+    """The cases of one database: a file of SQLite, or the URL of a PostgreSQL that several
+    stations share. It is made, or brought up to date, when it is opened; a database that
+    `may_be_away`, when it is first there.
 
-    Every method raises DictateError, with a sentence for people, where the file cannot be read
-    or written; then nothing of what was to be written is in it.
+    Every method raises DictateError, with a sentence for people, where it cannot be read or
+    written, StoreAwayError where a shared one cannot be reached; then nothing of what was to be
+    written is in it, unless its last answer was lost (`deliver`).
     """
 
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        with self._plain_errors():
-            if not path.exists():
-                os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-            self._engine = create_engine(f"sqlite:///{path}")
-            event.listen(self._engine, "connect", _sync_each_commit)
-            _Base.metadata.create_all(self._engine)
-            fill_search_columns(self._engine)
+    def __init__(self, store: Path | str, may_be_away: bool = False) -> None:
+        self._address = address_of(store)
+        self._is_ready = False
+        try:
+            with self._plain_errors():
+                self._engine = engine_of(self._address)
+                self._writing = self._engine.execution_options(**WRITES)
+                self._make_ready()
+        except StoreAwayError:
+            if not may_be_away:
+                raise
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether other machines may chart in it."""
+        return self._address.file is None
+
+    def close(self) -> None:
+        """Let go of the connections."""
+        self._engine.dispose()
 
     def add_case(self, case: Case, events: Sequence[Event] = ()) -> None:
         """Add a case with events that it has already, all or nothing; raise DictateError where
         one of that id exists."""
-        row = _CaseRow(
+        row = CaseRow(
             id=case.id,
             opened=case.opened.isoformat(),
             document=case.model_dump_json(),
             **columns_of(case.model_dump(mode="json")),
         )
         taken = f"A case {case.id} exists: choose another id."
-        with self._plain_errors(taken), self._begin() as db:
+        with self._plain_errors(taken), self._write() as db:
             db.add(row)
             db.flush()
-            db.add_all(_row(case.id, each) for each in events)
+            if events:
+                db.add_all(_rows(case.id, case_hash(case), [delivery_of(events)], None))
 
     def append(self, case_id: str, events: Sequence[Event]) -> None:
-        """Add events at the end of a case, all or none; they are on disk on return.
+        """Add events at the end of a case, all or none; they are on disk on return. Raises
+        BehindError where the case holds more than they follow on."""
+        self.deliver(case_id, [delivery_of(events)])
 
-        Raises DictateError where an event of the same number is there: someone else charts the
-        same case.
+    def deliver(
+        self, case_id: str, deliveries: Sequence[Delivery], station: str | None = None
+    ) -> None:
+        """Add what was charted at a station at the end of a case, all or none; it is on disk on
+        return. What was delivered before is left out: where StoreAwayError was raised, the same
+        delivery may be tried again.
+
+        Raises BehindError, with what came in between, where the case holds more than it follows on.
         """
-        taken = f"Case {case_id} is being charted elsewhere: close it there, then open it again."
-        with self._plain_errors(taken), self._begin() as db:
-            db.add_all(_row(case_id, each) for each in events)
+        taken = f"Case {case_id} is being charted elsewhere: try again."
+        with self._plain_errors(taken), self._write() as db:
+            case = _case(db, case_id, locked=True)
+            there = _delivered(db, case_id, deliveries)
+            fresh = [each for each in deliveries if each.id not in there]
+            if fresh:
+                before = fresh[0].events[0].sequence - 1
+                if later := _events_after(db, case_id, before):
+                    raise BehindError(case_id, later)
+                head = _head(db, case, before)
+                db.add_all(_rows(case_id, head, fresh, station))
+
+    def delivered(self, case_id: str, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
+        """Return, of those deliveries that the case holds, the numbers of their events by id."""
+        with self._plain_errors(), self._begin() as db:
+            return _delivered(db, case_id, deliveries)
 
     def load(self, case_id: str) -> tuple[Case, tuple[Event, ...]]:
         """Return a case and its events in order; raise DictateError where there is none."""
         with self._plain_errors(), self._begin() as db:
-            row = db.get(_CaseRow, case_id)
-            if row is None:
-                raise DictateError(f"There is no case {case_id}: see “dictate cases”.")
-            documents = db.scalars(
-                select(_EventRow.document)
-                .where(_EventRow.case_id == case_id)
-                .order_by(_EventRow.sequence)
-            )
-            events = tuple(Event.model_validate_json(each) for each in documents)
-            return Case.model_validate_json(row.document), events
+            case = _case(db, case_id)
+            return case, _events_after(db, case_id, 0)
+
+    def events_after(self, case_id: str, number: int) -> tuple[Event, ...]:
+        """Return the events of a case whose sequence numbers are above that one."""
+        with self._plain_errors(), self._begin() as db:
+            return _events_after(db, case_id, number)
+
+    def hashes(self, case_id: str) -> tuple[str | None, ...]:
+        """Return the hash that was kept with each event of a case, in order; None where an earlier
+        dictate kept none."""
+        kept = select(EventRow.hash).where(EventRow.case_id == case_id)
+        with self._plain_errors(), self._begin() as db:
+            return tuple(db.scalars(kept.order_by(EventRow.sequence)))
+
+    def of_other_stations(self, case_id: str, station: str) -> frozenset[int]:
+        """Return the sequence numbers of the events of a case that other stations charted."""
+        elsewhere = select(EventRow.sequence).where(
+            EventRow.case_id == case_id, EventRow.station != station
+        )
+        with self._plain_errors(), self._begin() as db:
+            return frozenset(db.scalars(elsewhere))
 
     def cases(self) -> list[CaseSummary]:
         """Return all cases, the one opened last first."""
@@ -138,19 +156,19 @@ class CaseStore:
         conditions = _conditions(query)
         # Events are numbered from 1 without gaps, so the last number is how many there are.
         events = (
-            select(func.coalesce(func.max(_EventRow.sequence), 0))
-            .where(_EventRow.case_id == _CaseRow.id)
-            .correlate(_CaseRow)
+            select(func.coalesce(func.max(EventRow.sequence), 0))
+            .where(EventRow.case_id == CaseRow.id)
+            .correlate(CaseRow)
             .scalar_subquery()
         )
         listed = (
-            select(_CaseRow.document, events)
+            select(CaseRow.document, events)
             .where(*conditions)
-            .order_by(_CaseRow.opened_utc.desc(), _CaseRow.id)
+            .order_by(CaseRow.opened_utc.desc(), CaseRow.id)
             .limit(limit)
         )
         with self._plain_errors(), self._begin() as db:
-            total = db.scalar(select(func.count()).select_from(_CaseRow).where(*conditions))
+            total = db.scalar(select(func.count()).select_from(CaseRow).where(*conditions))
             found = [
                 CaseSummary(Case.model_validate_json(document), number)
                 for document, number in db.execute(listed)
@@ -161,18 +179,18 @@ class CaseStore:
         """Return the cases of a species and a name, capital letters and accents aside, that were
         opened before this one and hold anything, the latest first: whether they are of the same
         animal is not known. Without a name there are none."""
-        name = folded(case.animal)
+        name = searchable(case.animal)
         if not name:
             return []
         listed = (
-            select(_CaseRow.document)
+            select(CaseRow.document)
             .where(
-                _CaseRow.animal == name,
-                _CaseRow.species == case.species,
-                _CaseRow.opened_utc < instant(case.opened),
-                exists().where(_EventRow.case_id == _CaseRow.id),
+                CaseRow.animal == name,
+                CaseRow.species == case.species,
+                CaseRow.opened_utc < instant(case.opened),
+                exists().where(EventRow.case_id == CaseRow.id),
             )
-            .order_by(_CaseRow.opened_utc.desc(), _CaseRow.id)
+            .order_by(CaseRow.opened_utc.desc(), CaseRow.id)
         )
         with self._plain_errors(), self._begin() as db:
             return [Case.model_validate_json(document) for document in db.scalars(listed)]
@@ -181,56 +199,109 @@ class CaseStore:
         """Return an id that no case has, such as "20261125-dog-1"."""
         stem = f"{opened:%Y%m%d}-{species}-"
         with self._plain_errors(), self._begin() as db:
-            taken = set(db.scalars(select(_CaseRow.id).where(_CaseRow.id.startswith(stem))))
+            taken = set(db.scalars(select(CaseRow.id).where(CaseRow.id.startswith(stem))))
         number = 1
         while f"{stem}{number}" in taken:
             number += 1
         return f"{stem}{number}"
 
+    def _make_ready(self) -> None:
+        if not self._is_ready:
+            bring_up_to_date(self._engine, self._address)
+            self._is_ready = True
+
     @contextmanager
     def _begin(self) -> Iterator[Session]:
+        self._make_ready()
         with Session(self._engine) as db, db.begin():
             yield db
 
     @contextmanager
-    def _plain_errors(self, taken: str | None = None) -> Iterator[None]:
+    def _write(self) -> Iterator[Session]:
+        self._make_ready()
+        with Session(self._writing) as db, db.begin():
+            yield db
+
+    def _plain_errors(self, taken: str | None = None) -> AbstractContextManager[None]:
+        return plain_errors(self._address, taken)
+
+
+def _case(db: Session, case_id: str, locked: bool = False) -> Case:
+    row = db.get(CaseRow, case_id, with_for_update=True if locked else None)
+    if row is None:
+        raise DictateError(f"There is no case {case_id}: see “dictate cases”.")
+    return Case.model_validate_json(row.document)
+
+
+def _events_after(db: Session, case_id: str, number: int) -> tuple[Event, ...]:
+    kept = (
+        select(EventRow.sequence, EventRow.document)
+        .where(EventRow.case_id == case_id, EventRow.sequence > number)
+        .order_by(EventRow.sequence)
+    )
+    events = []
+    for sequence, document in db.execute(kept):
         try:
-            yield
-        except IntegrityError as error:
-            raise DictateError(taken or f"{self._path} refuses an entry: {error.orig}.") from error
-        except (DatabaseError, OSError) as error:
-            cause = getattr(error, "orig", error)
-            raise DictateError(
-                f"{self._path} cannot be used ({cause}): check the disk, then try again."
-            ) from error
+            events.append(Event.model_validate_json(document))
         except ValidationError as error:
             raise DictateError(
-                f"{self._path} holds an entry that this dictate cannot read: use a newer one."
+                f"Event {sequence} of case {case_id} cannot be read by this dictate: use a "
+                "newer one; if there is none, it was damaged or altered."
             ) from error
+    return tuple(events)
 
 
-def _row(case_id: str, event: Event) -> _EventRow:
-    return _EventRow(case_id=case_id, sequence=event.sequence, document=event.model_dump_json())
+def _delivered(
+    db: Session, case_id: str, deliveries: Sequence[Delivery]
+) -> dict[str, tuple[int, ...]]:
+    ids = [each.id for each in deliveries]
+    there = (
+        select(EventRow.delivery, EventRow.sequence)
+        .where(EventRow.case_id == case_id, EventRow.delivery.in_(ids))
+        .order_by(EventRow.sequence)
+    )
+    numbers: dict[str, tuple[int, ...]] = {}
+    for delivery, sequence in db.execute(there):
+        numbers[str(delivery)] = (*numbers.get(str(delivery), ()), sequence)
+    return numbers
 
 
-def _sync_each_commit(connection: object, _record: object) -> None:
-    cursor = connection.cursor()  # type: ignore[attr-defined]
-    cursor.execute("PRAGMA journal_mode=WAL")
-    cursor.execute("PRAGMA synchronous=FULL")
-    cursor.execute("PRAGMA foreign_keys=ON")
-    cursor.close()
+def _head(db: Session, case: Case, number: int) -> str:
+    """Return the hash of a case up to an event. It is worked out where none was kept."""
+    row = db.get(EventRow, (case.id, number)) if number else None
+    if number and row is None:
+        raise DictateError(f"Case {case.id} lacks events before {number + 1}: open it again.")
+    if row is not None and row.hash is not None:
+        return row.hash
+    return head_of(case, _events_after(db, case.id, 0))
+
+
+def _rows(
+    case_id: str, head: str, deliveries: Sequence[Delivery], station: str | None
+) -> Iterator[EventRow]:
+    for delivery in deliveries:
+        for each in delivery.events:
+            head = next_hash(head, each)
+            yield EventRow(
+                case_id=case_id,
+                sequence=each.sequence,
+                document=each.model_dump_json(),
+                hash=head,
+                delivery=delivery.id,
+                station=station,
+            )
 
 
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
     conditions: list[ColumnElement[bool]] = [
-        _CaseRow.searched.contains(word, autoescape=True) for word in query.words
+        CaseRow.searched.contains(searchable(word), autoescape=True) for word in query.words
     ]
     if query.species:
-        conditions.append(_CaseRow.species == folded(query.species))
+        conditions.append(CaseRow.species == searchable(query.species))
     if query.clinician:
-        conditions.append(_CaseRow.clinician.contains(folded(query.clinician), autoescape=True))
+        conditions.append(CaseRow.clinician.contains(searchable(query.clinician), autoescape=True))
     if query.since is not None:
-        conditions.append(_CaseRow.opened_utc >= instant(query.since))
+        conditions.append(CaseRow.opened_utc >= instant(query.since))
     if query.until is not None:
-        conditions.append(_CaseRow.opened_utc < instant(query.until))
+        conditions.append(CaseRow.opened_utc < instant(query.until))
     return conditions

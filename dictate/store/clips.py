@@ -19,16 +19,17 @@ class ClipStore:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
-    def keeper(self, case_id: str) -> Callable[[Samples, int], str]:
+    def keeper(self, case_id: str, station: str = "") -> Callable[[Samples, int], str]:
         """Return what keeps the samples (shape (n,), 16 kHz) of a note of that case, spoken in
-        the utterance of a number, and returns the name of its file.
+        the utterance of a number, and returns the name of its file. Where several stations chart
+        the case, `station` makes the name one that no other gives.
 
         It raises DictateError where the file cannot be written; a clip that is there is never
         written over.
         """
 
         def keep(samples: Samples, number: int) -> str:
-            path = self._folder / f"{case_id}-{number}.flac"
+            path = self._folder / f"{case_id}-{number}{station}.flac"
             try:
                 self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
                 descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

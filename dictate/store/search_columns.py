@@ -1,7 +1,7 @@
 """What cases are searched by, in columns beside their documents.
 
-The columns say nothing that the document does not: they are made from it. A file that an earlier
-dictate made, or wrote to since, gets what it lacks when it is opened, in one transaction.
+The columns say nothing that the document does not: they are made from it. Cases that an earlier
+dictate made, or added since, get what they lack when the store is opened.
 """
 
 from __future__ import annotations
@@ -11,17 +11,22 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, text
 
 from dictate.text import folded
 
 COLUMNS = ("opened_utc", "species", "animal", "clinician", "searched")
-_INDEXED = ("opened_utc", "animal")
 
 
 def instant(moment: datetime) -> str:
     """Return a moment as text that sorts by time, whatever its zone."""
     return moment.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def searchable(words: str) -> str:
+    """Return a text as it is kept in a column, and looked for there: folded, and without what no
+    database keeps."""
+    return folded(words.encode(errors="replace").decode().replace("\0", ""))
 
 
 def columns_of(document: Mapping[str, Any]) -> dict[str, str]:
@@ -31,7 +36,7 @@ def columns_of(document: Mapping[str, Any]) -> dict[str, str]:
 
     def stated(field: str) -> str:
         value = document.get(field, "")
-        return folded(value.encode(errors="replace").decode()) if isinstance(value, str) else ""
+        return searchable(value) if isinstance(value, str) else ""
 
     words = ("animal", "species", "breed", "owner_reference", "clinician", "id")
     return {
@@ -43,52 +48,26 @@ def columns_of(document: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def fill_search_columns(engine: Engine) -> None:
-    """Add the columns where the file lacks them, and fill them for cases that lack them; all or
-    nothing. Raises the errors of SQLAlchemy where the file cannot be read or written."""
-    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as db:
-        if not _lacking_columns(db) and not _any_unfilled(db):
-            return
-        db.exec_driver_sql("BEGIN IMMEDIATE")
-        try:
-            _add_columns(db)
-            _fill(db)
-            db.exec_driver_sql("COMMIT")
-        except BaseException:
-            db.exec_driver_sql("ROLLBACK")
-            raise
-
-
-def _lacking_columns(db: Connection) -> list[str]:
-    there = {row[1] for row in db.exec_driver_sql("PRAGMA table_info(cases)")}
-    return [column for column in COLUMNS if column not in there]
-
-
-def _any_unfilled(db: Connection) -> bool:
+def any_unfilled(db: Connection) -> bool:
+    """Return whether a case lacks what it is searched by."""
     found = db.exec_driver_sql("SELECT 1 FROM cases WHERE opened_utc = '' LIMIT 1")
     return found.first() is not None
 
 
-def _add_columns(db: Connection) -> None:
-    for column in _lacking_columns(db):
-        db.exec_driver_sql(f"ALTER TABLE cases ADD COLUMN {column} TEXT NOT NULL DEFAULT ''")
-    for column in _INDEXED:
-        db.exec_driver_sql(f"CREATE INDEX IF NOT EXISTS ix_cases_{column} ON cases ({column})")
-
-
-def _fill(db: Connection) -> None:
+def fill_search_columns(db: Connection) -> None:
+    """Fill the columns of cases that lack them."""
     rows = db.exec_driver_sql("SELECT id, document FROM cases WHERE opened_utc = ''").all()
-    filled = [(*columns_of(_document(text)).values(), case_id) for case_id, text in rows]
+    filled = [{**columns_of(_document(kept)), "case_id": case_id} for case_id, kept in rows]
     if filled:
-        set_all = ", ".join(f"{column} = ?" for column in COLUMNS)
-        db.exec_driver_sql(f"UPDATE cases SET {set_all} WHERE id = ?", filled)
+        set_all = ", ".join(f"{column} = :{column}" for column in COLUMNS)
+        db.execute(text(f"UPDATE cases SET {set_all} WHERE id = :case_id"), filled)
 
 
-def _document(text: str) -> Mapping[str, Any]:
+def _document(kept: str) -> Mapping[str, Any]:
     """Return a document as it stands: also one of a newer dictate, or one that is damaged, must
     not keep the others from being found."""
     try:
-        document = json.loads(text)
+        document = json.loads(kept)
     except (ValueError, RecursionError):
         return {}
     return document if isinstance(document, dict) else {}
