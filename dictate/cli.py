@@ -14,6 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from dictate import garbage
+from dictate.backup_commands import backup, restore
 from dictate.calibration_commands import calibrate
 from dictate.case_commands import cases, compare, open_case
 from dictate.chart.case import Case, entered_case
@@ -22,6 +23,7 @@ from dictate.documents.practice import paper_named, read_practice
 from dictate.drawing_commands import drawing
 from dictate.errors import DictateError
 from dictate.exchange_commands import export, import_case
+from dictate.forget_command import forget, sweep_at_start
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session import Session, now_utc
 from dictate.settings_command import settings
@@ -219,6 +221,7 @@ def chart(
     from dictate.speech.microphone import Microphone
 
     practice = read_settings()
+    sweep_at_start()
     engine = engine or practice.speech.engine
     address = shared_address(share, share_at)
     spoken_languages().check_name()
@@ -326,6 +329,9 @@ app.command()(settings)
 app.command()(drawing)
 app.command()(verify)
 app.command()(calibrate)
+app.command()(backup)
+app.command()(restore)
+app.command()(forget)
 app.add_typer(formulary_app, name="formulary")
 app.add_typer(voice_app, name="voice")
 

@@ -95,7 +95,7 @@ def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -
         spoken_languages(),
         opened.events,
         save=shared.save,
-        keep_clip=clip_store().keeper(case.id, mark),
+        keep_clip=clip_store().keeper(case.id, mark) if read_settings().keep.note_sound else None,
         sign=_sign,
         others=opened.others,
     )

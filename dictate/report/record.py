@@ -6,7 +6,7 @@ import json
 import math
 import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal, NoReturn
@@ -111,19 +111,24 @@ def record_of(case: Case, events: Sequence[Event]) -> Record:
 
 
 def write_json(record: Record, path: Path) -> None:
-    """Write the record as JSON (UTF-8, mode 0600, in one step). Characters that would not be
-    seen stand as escapes. Raises DictateError when it cannot be written."""
+    """Write the record as JSON (UTF-8, mode 0600, in one step). Raises DictateError when it
+    cannot be written."""
+    write_private(path, json_text(record, path.name))
+
+
+def json_text(record: Record, name: str) -> str:
+    """Return the record as JSON. Characters that would not be seen stand as escapes. Raises
+    DictateError, in the name of its file, for what JSON cannot hold."""
     try:
         text = json.dumps(
             record.model_dump(mode="json"), indent=2, ensure_ascii=False, allow_nan=False
         )
         text = _UNSEEN.sub(lambda unseen: f"\\u{ord(unseen[0]):04x}", text)
-        text = _with_digest(text + "\n")
+        return _with_digest(text + "\n")
     except ValueError as error:
         raise DictateError(
-            f"{path.name} was not written: an event holds something that JSON cannot hold."
+            f"{name} was not written: an event holds something that JSON cannot hold."
         ) from error
-    write_private(path, text)
 
 
 def _with_digest(text: str) -> str:
@@ -146,26 +151,62 @@ def read_json(path: Path) -> Record:
     has events missing or out of order, says what cannot be, or what its events do not make.
     """
     try:
-        text = path.read_text(encoding="utf-8")
-        data = _plain_json(text)
-        version = _version(data)
-        if version == 1:
-            return record_of(*read_version_1(text))
-        if version == 2:
-            return _borne_out(Record.model_validate_json(_from_version_2(data), strict=True))
-        record = _borne_out(Record.model_validate_json(text, strict=True))
-        _check_digest(text)
-        return record
+        text = path.read_bytes()
     except OSError as error:
         raise DictateError(f"{path.name} could not be read ({error.strerror}).") from error
+    return record_in(text, path.name)
+
+
+def record_in(content: bytes, name: str) -> Record:
+    """Return the record that a file of this name holds, as `read_json` does and raises."""
+    return _in_words(name, lambda: _record(_text(content)))
+
+
+def kept_record(content: bytes, name: str) -> Record:
+    """Return the record of version 3 that a file of this name holds, as it was kept: its digest and
+    its chain of hashes are checked, but not whether today's rules allow what it says. Raises
+    DictateError as `read_json` does."""
+    return _in_words(name, lambda: _kept(_text(content)))
+
+
+def _text(content: bytes) -> str:
+    # A file that went through another system may end its lines as that system does.
+    return content.decode("utf-8").replace("\r\n", "\n")
+
+
+def _kept(text: str) -> Record:
+    _plain_json(text)
+    record = Record.model_validate_json(text, strict=True)
+    _check_hashes(record)
+    _check_digest(text)
+    return record
+
+
+def _record(text: str) -> Record:
+    data = _plain_json(text)
+    version = _version(data)
+    if version == 1:
+        return record_of(*read_version_1(text))
+    if version == 2:
+        return _borne_out(Record.model_validate_json(_from_version_2(data), strict=True))
+    record = _borne_out(Record.model_validate_json(text, strict=True))
+    _check_digest(text)
+    return record
+
+
+def _in_words(name: str, read: Callable[[], Record]) -> Record:
+    """Return what is read; raise DictateError, with the file's name, for whatever stands in the
+    way."""
+    try:
+        return read()
     except DictateError as error:
-        raise DictateError(f"{path.name}: {error}") from error
+        raise DictateError(f"{name}: {error}") from error
     except ValidationError as error:
         first = error.errors()[0]
         place = " > ".join(str(part) for part in first["loc"])
-        raise DictateError(f"{path.name}: {place} does not fit: {first['msg']}.") from error
+        raise DictateError(f"{name}: {place} does not fit: {first['msg']}.") from error
     except (ValueError, RecursionError) as error:
-        raise DictateError(f"{path.name} is not a JSON file, or is damaged.") from error
+        raise DictateError(f"{name} is not a JSON file, or is damaged.") from error
 
 
 def json_schema() -> dict[str, Any]:

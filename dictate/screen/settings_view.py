@@ -40,6 +40,7 @@ GROUPS = {
     "sounds": "SOUNDS",
     "attention": "ATTENTION",
     "screen": "SCREEN",
+    "keep": "KEPT",
 }
 _TITLE = "SETTINGS   each change is kept at once, in settings.toml"
 _MICROPHONE = "speech.microphone"

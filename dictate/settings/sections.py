@@ -181,6 +181,23 @@ class StoreSettings(_Section):
     )
 
 
+class KeepSettings(_Section):
+    """Whether the sound of notes is kept, and how long; `sound_days` in days."""
+
+    note_sound: Annotated[bool, Shown("Note sound", "true or false", "start", _ON_OFF)] = Field(
+        default=True, description="Keep the sound of spoken notes."
+    )
+    sound_days: Annotated[
+        int,
+        Shown("Kept for", "a whole number of days from 0 to 36500", "start", step=30, unit="days"),
+    ] = Field(
+        default=0,
+        ge=0,
+        le=36_500,
+        description="Older ones are erased; 0: none is.",
+    )
+
+
 class Settings(_Section):
     """All settings."""
 
@@ -192,6 +209,7 @@ class Settings(_Section):
     )
     screen: ScreenSettings = Field(default=ScreenSettings(), description="a section [screen]")
     store: StoreSettings = Field(default=StoreSettings(), description="a section [store]")
+    keep: KeepSettings = Field(default=KeepSettings(), description="a section [keep]")
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 
 from pydantic import ValidationError
-from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy import ColumnElement, Engine, delete, exists, func, select
 from sqlalchemy.orm import Session
 
 from dictate.chart.case import Case
@@ -120,6 +121,14 @@ class CaseStore:
         """Return, of those deliveries that the case holds, the numbers of their events by id."""
         with self._plain_errors(), self._begin() as db:
             return _delivered(db, case_id, deliveries)
+
+    def delete_cases(self, case_ids: Sequence[str]) -> bool:
+        """Delete cases with their events, all or none, and return whether nothing of them is left
+        in the file: False where another program, that has it open, must be closed first."""
+        with self._plain_errors(), self._write() as db:
+            db.execute(delete(EventRow).where(EventRow.case_id.in_(case_ids)))
+            db.execute(delete(CaseRow).where(CaseRow.id.in_(case_ids)))
+        return _swept(self._engine)
 
     def load(self, case_id: str) -> tuple[Case, tuple[Event, ...]]:
         """Return a case and its events in order; raise DictateError where there is none."""
@@ -290,6 +299,24 @@ def _rows(
                 delivery=delivery.id,
                 station=station,
             )
+
+
+def _swept(engine: Engine) -> bool:
+    """Close the gaps that deleting left in a file of SQLite and empty its log, which holds what
+    stood before; return whether that could be done. Other databases do so by themselves."""
+    if engine.dialect.name != "sqlite":
+        return True
+    connection = engine.raw_connection()
+    try:
+        cursor = connection.cursor()
+        cursor.execute("VACUUM")
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        swept = cursor.fetchone()
+        return swept is not None and swept[0] == 0
+    except sqlite3.DatabaseError:
+        return False
+    finally:
+        connection.close()
 
 
 def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:

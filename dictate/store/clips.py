@@ -52,6 +52,14 @@ class ClipStore:
             raise DictateError(f"{name!r} is no name of a clip.")
         return self._folder / name
 
+    def names(self) -> list[str]:
+        """Return the names of the clips that are there; raises DictateError where the folder
+        cannot be read."""
+        try:
+            return sorted(path.name for path in self._folder.glob("*.flac"))
+        except OSError as error:
+            raise DictateError(f"{self._folder} could not be read ({error.strerror}).") from error
+
     def copy(self, names: Iterable[str], folder: Path) -> list[Path]:
         """Copy clips into a folder, readable by their owner alone, and return their paths; a clip
         that is gone is left out. Raises DictateError where one cannot be written."""

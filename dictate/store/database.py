@@ -65,6 +65,8 @@ def _sync_each_commit(connection: object, _record: object) -> None:
     cursor.execute("PRAGMA journal_mode=WAL")
     cursor.execute("PRAGMA synchronous=FULL")
     cursor.execute("PRAGMA foreign_keys=ON")
+    # What is deleted is overwritten with zeros.
+    cursor.execute("PRAGMA secure_delete=ON")
     cursor.close()
 
 
