@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from dataclasses import replace
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from pydantic import TypeAdapter
@@ -19,6 +19,9 @@ from dictate.errors import DictateError
 from dictate.session import now_utc
 from dictate.stored import case_store
 from dictate.text import harmless
+
+if TYPE_CHECKING:
+    from dictate.store.case_query import CaseQuery
 
 JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object, nothing else.")]
 _DAY = "A day, 2026-05-04, or a month, 2026-05."
@@ -37,16 +40,8 @@ def cases(
     as_json: JsonOption = False,
 ) -> None:
     """List the cases that are looked for, the one opened last first; all without any words."""
-    from dictate.store.case_query import day_of, query_of, within
-
-    if species and species not in SPECIES:
-        raise DictateError(f"There is no species {shown(species)}: write {' or '.join(SPECIES)}.")
-    query = within(
-        query_of(" ".join(text or ())),
-        day_of(since) if since else None,
-        day_of(until, last=True) if until else None,
-    )
-    found = case_store().search(replace(query, species=species, clinician=clinician), limit)
+    query = cases_opened(" ".join(text or ()), since, until, species)
+    found = case_store().search(replace(query, clinician=clinician), limit)
     if as_json:
         listed = [_case_data(each.case, each.events) for each in found.summaries]
         print(json.dumps({"total": found.total, "cases": listed}, ensure_ascii=False))
@@ -64,6 +59,21 @@ def cases(
     hidden = found.total - len(found.summaries)
     if hidden:
         print(f"{hidden} more: add words or days to narrow it down, or a greater --limit.")
+
+
+def cases_opened(text: str, since: str | None, until: str | None, species: str) -> CaseQuery:
+    """Return what looks for cases of a typed line, between two days and of a species. Raises
+    DictateError where one of them is none."""
+    from dictate.store.case_query import day_of, query_of, within
+
+    if species and species not in SPECIES:
+        raise DictateError(f"There is no species {shown(species)}: write {' or '.join(SPECIES)}.")
+    query = within(
+        query_of(text),
+        day_of(since) if since else None,
+        day_of(until, last=True) if until else None,
+    )
+    return replace(query, species=species)
 
 
 def compare(

@@ -25,6 +25,8 @@ from dictate.errors import DictateError
 from dictate.exchange_commands import export, import_case
 from dictate.forget_command import forget, sweep_at_start
 from dictate.grammar.spoken import CHARTING, spoken_languages
+from dictate.history_commands import history
+from dictate.practice_commands import practice_app
 from dictate.session import Session, now_utc
 from dictate.settings_command import settings
 from dictate.share.address import ShareAddress, shared_address
@@ -306,10 +308,14 @@ def report(
     """Write the record of a case: JSON, CSV, HTML and PDF, and the sound of its notes."""
     from dictate.report.page import write_reports
     from dictate.report.record import record_of
+    from dictate.visits import earlier_history
 
-    record = record_of(*case_store().load(case))
+    store = case_store()
+    record = record_of(*store.load(case))
     practice = read_practice()
-    written = write_reports(record, out, paper=paper_named(paper, practice), practice=practice)
+    of_paper = paper_named(paper, practice)
+    earlier = earlier_history(store, case)
+    written = write_reports(record, out, paper=of_paper, practice=practice, history=earlier)
     clips = [note.clip for note in record.chart.notes if note.clip is not None]
     for path in (*written, *clip_store().copy(clips, out)):
         print(path)
@@ -317,6 +323,7 @@ def report(
 
 app.command()(cases)
 app.command()(compare)
+app.command()(history)
 app.command("open")(open_case)
 app.command()(assess)
 app.command()(decide)
@@ -333,6 +340,7 @@ app.command()(backup)
 app.command()(restore)
 app.command()(forget)
 app.add_typer(formulary_app, name="formulary")
+app.add_typer(practice_app, name="practice")
 app.add_typer(voice_app, name="voice")
 
 

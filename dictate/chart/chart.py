@@ -115,11 +115,16 @@ class Chart(BaseModel):
             case Skipped(tooth=tooth):
                 return {"skipped": self.skipped | {tooth}}
             case Charted(findings=findings, replaced=replaced):
-                standing = {each.place: each for each in self.findings}
-                for finding in (*replaced, *findings):
-                    standing.pop(finding.place, None)
-                standing.update((each.place, each) for each in findings)
-                return {"findings": tuple(standing.values())}
+                places = {each.place for each in (*replaced, *findings)}
+                touched = {tooth for tooth, _, _ in places}
+                # Most findings are on other teeth: a whole mouth has hundreds at every event.
+                kept = (
+                    each
+                    for each in self.findings
+                    if each.tooth not in touched or each.place not in places
+                )
+                charted = {each.place: each for each in findings}
+                return {"findings": (*kept, *charted.values())}
             case Observed(observations=observations, replaced=replaced):
                 seen = {each.identity: each for each in self.observations}
                 for observation in (*replaced, *observations):

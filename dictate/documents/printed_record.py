@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import asdict
 from typing import Any
 
 from dictate.assessment.assessment import Assessment, PlannedStep, assess
@@ -15,9 +16,11 @@ from dictate.chart.events import Heard
 from dictate.documents.practice import Paper, Practice
 from dictate.documents.standing import last_entry, standing
 from dictate.documents.tooth_rows import tooth_table
-from dictate.documents.typeset import pdf
+from dictate.documents.typeset import in_our_font, pdf
+from dictate.history.progression import AnimalHistory
 from dictate.report.addendum_lines import addendum_lines, seal_lines
 from dictate.report.case_lines import identity_lines, moment
+from dictate.report.earlier_visits import earlier_section
 from dictate.report.finding_lines import Said, section_lines
 from dictate.report.heard_lines import HeardLine, heard_lines
 from dictate.report.mouth.drawing import mouth_svg
@@ -39,11 +42,12 @@ def record_pdf(
     record: Record,
     paper: Paper = "a4",
     practice: Practice | None = None,
+    history: AnimalHistory | None = None,
 ) -> bytes:
-    """Return the record as a PDF whose time is that of the last entry.
-    Raises DictateError where it cannot be
-    typeset."""
+    """Return the record as a PDF whose time is that of the last entry; `history` adds the animal's
+    earlier visits. Raises DictateError where it cannot be typeset."""
     data = record_data(record, paper, practice or Practice())
+    data["earlier"] = None if history is None else _earlier(history)
     return pdf("record", data, mouth_svg(record.chart), last_entry(record))
 
 
@@ -86,6 +90,14 @@ def record_data(record: Record, paper: Paper, practice: Practice) -> dict[str, A
         "heard": _outcomes(heard),
         "last_entry": moment(last_entry(record)),
     }
+
+
+def _earlier(history: AnimalHistory) -> dict[str, Any]:
+    """Return the section on earlier visits, its charts in the font of the page."""
+    section = asdict(earlier_section(history))
+    for row in section["sites"]:
+        row["chart"] = in_our_font(row["chart"])
+    return {**section, "plot": in_our_font(section["plot"])}
 
 
 def _identity(record: Record) -> list[list[str]]:

@@ -58,8 +58,13 @@ def inputs_of(data: Mapping[str, Any], drawing: str) -> dict[str, str]:
     return {
         "ratio": str(float(width) / float(height)),
         "data": json.dumps(_harmless(data), ensure_ascii=False),
-        "drawing": _FONT_OF_A_DRAWING.sub('font-family="Libertinus Serif"', drawing),
+        "drawing": in_our_font(drawing),
     }
+
+
+def in_our_font(drawing: str) -> str:
+    """Return an SVG with its letters in the font of the page."""
+    return _FONT_OF_A_DRAWING.sub('font-family="Libertinus Serif"', drawing)
 
 
 @cache

@@ -76,6 +76,23 @@ def earlier_visits(case: Case, others: Iterable[Case]) -> EarlierVisits:
     )
 
 
+def agreeing(before: EarlierVisits) -> EarlierVisits:
+    """Return the visits of an animal with those taken from `same` that do not agree with a later
+    one of it: a case that says little may be the same as two that cannot be one. They are
+    possible."""
+    same: list[EarlierVisit] = []
+    possible = list(before.possible)
+    for visit in before.same:
+        against = (judge(later.case, visit.case) for later in same)
+        doubt = next((each for each in against if each.sameness != "same"), None)
+        if doubt is None:
+            same.append(visit)
+        else:
+            possible.append(EarlierVisit(visit.case, Judgement("possible", doubt.ground)))
+    possible.sort(key=lambda each: each.case.opened, reverse=True)
+    return EarlierVisits(tuple(same), tuple(possible))
+
+
 def _apart(one: Case, other: Case) -> Judgement | None:
     """Return what says that two cases are of different animals."""
     if one.species != other.species:

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Template
 from markupsafe import Markup
 
 from dictate.assessment.assessment import assess
 from dictate.chart.anatomy import tooth_name
+from dictate.chart.case import Case
 from dictate.documents.practice import Paper, Practice
 from dictate.documents.printed_record import record_pdf
 from dictate.documents.standing import standing
+from dictate.history.progression import AnimalHistory
 from dictate.report.addendum_lines import addendum_lines, seal_lines
 from dictate.report.case_lines import identity_lines, moment
 from dictate.report.csv_table import write_csv
+from dictate.report.earlier_visits import MOST_SITES, earlier_section
 from dictate.report.finding_lines import depth_lines, finding_lines, section_lines
 from dictate.report.heard_lines import heard_lines
 from dictate.report.mouth.drawing import mouth_svg
@@ -33,27 +38,31 @@ from dictate.report.visit_lines import (
     proposal_lines,
 )
 
+_PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
+
 
 def html_page(
     record: Record,
     generated: datetime | None = None,
     paper: Paper = "a4",
+    history: AnimalHistory | None = None,
 ) -> str:
     """Return the record as one HTML page, in the order of a visit, that needs nothing outside
     it: no script, no link.
 
-    `generated` is the moment stated on it, with a time zone; now where it is None.
+    `generated` is the moment stated on it, with a time zone; now where it is None. `history` adds
+    the animal's earlier visits.
     """
     chart, heard = record.chart, heard_lines(record)
     found = assess(record.case, chart)
-    return _template().render(
+    return _template("record").render(
         case=record.case,
         identity=identity_lines(record.case, chart.dentition),
         opened=moment(record.case.opened),
         banner=standing(record),
         closed=chart.closed,
         seal=record.content_hash,
-        paper={"a4": "A4", "letter": "letter"}[paper],
+        paper=_PAPERS[paper],
         generated=moment(generated or datetime.now().astimezone()),
         counts=counts(record),
         doubts=[line for line in heard if line.doubt],
@@ -79,7 +88,28 @@ def html_page(
         left_on_teeth=left_lines(found.left),
         heard=heard,
         tooth_name=tooth_name,
+        earlier=_earlier(history, MOST_SITES),
     )
+
+
+def history_page(case: Case, history: AnimalHistory, paper: Paper = "a4") -> str:
+    """Return what became of an animal's mouth, with every site that tells, as one HTML page up to
+    a case."""
+    return _template("history").render(
+        case=case,
+        banner="Visits of one animal",
+        paper=_PAPERS[paper],
+        earlier=_earlier(history, None),
+    )
+
+
+def _earlier(history: AnimalHistory | None, most_sites: int | None) -> dict[str, Any] | None:
+    """Return the section on earlier visits for a template, its charts as markup."""
+    if history is None:
+        return None
+    section = earlier_section(history, most_sites)
+    sites = [{**asdict(row), "chart": Markup(row.chart)} for row in section.sites]
+    return {**asdict(section), "plot": Markup(section.plot), "sites": sites}
 
 
 def write_reports(
@@ -88,6 +118,7 @@ def write_reports(
     generated: datetime | None = None,
     paper: Paper = "a4",
     practice: Practice | None = None,
+    history: AnimalHistory | None = None,
 ) -> list[Path]:
     """Write record.json, findings.csv, observations.csv, record.html and record.pdf into a folder
     and return their paths. A folder that is not there is made for its owner only (mode 0700); the
@@ -101,12 +132,12 @@ def write_reports(
     write_json(record, paths[0])
     write_csv(record, paths[1])
     write_observations(record, paths[2])
-    write_private(paths[3], html_page(record, generated, paper))
-    write_private(paths[4], record_pdf(record, paper, practice))
+    write_private(paths[3], html_page(record, generated, paper, history))
+    write_private(paths[4], record_pdf(record, paper, practice, history))
     return paths
 
 
 @cache
-def _template() -> Template:
+def _template(name: str) -> Template:
     folder = Path(__file__).resolve().parent / "templates"
-    return page_environment(folder).get_template("record.html.j2")
+    return page_environment(folder).get_template(f"{name}.html.j2")

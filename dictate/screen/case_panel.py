@@ -8,6 +8,15 @@ from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
 from dictate.chart.case import Case
+from dictate.history.progression import AnimalHistory, SiteDepths
+from dictate.history.progression_words import (
+    bars,
+    change_words,
+    figures,
+    lost_words,
+    site_words,
+    telling,
+)
 from dictate.history.same_animal import EarlierVisits
 from dictate.history.words import headline, sections
 from dictate.screen.follow_words import Line
@@ -15,6 +24,8 @@ from dictate.screen.follows import Lines
 from dictate.text import harmless
 from dictate.visit_words import compared_words, none_words, state_words
 from dictate.visits import SideBySide, Visit, day_of_visit
+
+_MOST_SITES = 8
 
 
 class CasePanel(VerticalScroll):
@@ -67,7 +78,33 @@ def compared_lines(found: SideBySide) -> tuple[Line, ...]:
     for section in sections(found.comparison):
         lines.append(Line(section.title, ""))
         lines += [Line("", f"· {line}") for line in section.lines]
+    return (*lines, *(history_lines(found.history) if found.history else ()))
+
+
+def history_lines(history: AnimalHistory) -> tuple[Line, ...]:
+    """Return what became of the mouth where there are more than two visits to tell of: the worst
+    sites with their depths as bars and figures, and the teeth that were lost."""
+    found = history.progression
+    if len(found.days) < 3:
+        return ()
+    sites, left = telling(found, _MOST_SITES)
+    shown, every = len(found.days), history.visits
+    visits = f"{shown} visits" if shown == every else f"the last {shown} of {every} visits"
+    lines = [Line(f"Over {visits}, {found.days[0]} to {found.days[-1]}", "")]
+    lines += [Line("", f"· {_course_words(site)}") for site in sites]
+    if left:
+        lines.append(Line("", f"· {left} more, see “dictate history”"))
+    if not sites:
+        lines.append(Line("", "· no site of an earlier visit is deep or changed by 2 mm"))
+    lines += [Line("", f"· lost: {lost_words(each, found.days)}") for each in found.lost]
+    lines += [Line("", f"· CAUTION: {each.words()}") for each in found.contradictions]
+    lines += [Line("", f"· {note}") for note in history.notes]
     return tuple(lines)
+
+
+def _course_words(site: SiteDepths) -> str:
+    depths = " ".join(figures(site.depths))
+    return f"{site.tooth} {site_words(site)} {bars(site)} {depths} mm: {change_words(site)}"
 
 
 def not_compared_lines(case: Case, before: EarlierVisits) -> tuple[Line, ...]:

@@ -16,7 +16,7 @@ import sqlite3
 import statistics
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
@@ -72,13 +72,13 @@ def invented(number: int, random: Random) -> Case:
     )
 
 
-def fill(path: Path, number: int) -> int:
+def fill(path: Path, number: int, said: Sequence[str] = SAID) -> int:
     """Write a file as an earlier dictate would have, then let the store fill in its columns."""
     random = Random(1)
     session = Session(
         Case(id="case-0", species="dog", opened=datetime.now(UTC)), spoken_languages()
     )
-    for phrase in SAID:
+    for phrase in said:
         session.type_text(phrase)
     events = [(event.sequence, event.model_dump_json()) for event in session.events]
     cases = [invented(each, random) for each in range(number)]
