@@ -13,6 +13,7 @@ from dictate.screen.entry import PhraseInput
 from dictate.screen.findings_view import FindingsView
 from dictate.screen.help_view import HelpView
 from dictate.screen.problems import Problems
+from dictate.screen.view import Row
 from dictate.settings import ScreenSettings, Settings
 from dictate.store.cases import CaseStore
 from tests.screen_pilot import (
@@ -126,7 +127,7 @@ async def test_help_names_every_action_and_every_rule_with_examples():
     async with app.run_test(size=LARGE) as pilot:
         await pilot.press("f1")
         await pilot.pause()
-        drawn = "\n".join(row.content().plain for row in app.query_one(HelpView)._drawn)
+        drawn = "\n".join(row.content(200).plain for row in app.query_one(HelpView)._drawn)
     for action in ACTIONS:
         assert action.does in drawn and action.say in drawn
     assert "horizontal bone loss thirty percent" in drawn and "(Radiographs)" in drawn
@@ -394,3 +395,33 @@ async def test_without_a_store_there_are_no_cases_to_show():
     async with app.run_test(size=LARGE) as pilot:
         await pilot.press("ctrl+o")
         await see(pilot, "There are no cases here")
+
+
+async def test_a_closed_chart_says_so_and_names_the_key_that_opens_it_again():
+    app = app_of(session_of(phrases=["208 missing", "close the chart"]))
+    async with app.run_test(size=SMALL) as pilot:
+        await see(pilot, "YES charts")
+        assert "^G reopen" not in screen_of(app)
+        await pilot.press("f2")
+        await see(pilot, "CHARTING: closed as final")
+        await see(pilot, "^G reopen")
+        await see(pilot, "type what you would say: open the chart again")
+        await pilot.press("ctrl+g")
+        await see(pilot, "type what you would say: 208")
+        assert "closed as final  " not in screen_of(app).splitlines()[0]
+        assert "^G reopen" not in screen_of(app)
+
+
+async def test_an_answer_that_only_takes_a_tooth_in_hand_says_that_it_charts_nothing():
+    app = app_of(session_of(phrases=["209 crown fracture"]))
+    async with app.run_test(size=SMALL) as pilot:
+        await see(pilot, "YES charts  nothing; 209 in hand")
+        await pilot.press("ctrl+d")
+        await see(pilot, "F2 YES charts nothing; 209 in hand")
+
+
+def test_what_goes_on_below_the_first_line_of_a_row_is_set_in():
+    row = Row("key", "208", "pocket 5 mm mesial, heard in many more words", ("and below it, too",))
+    first, *below = row.content(28).plain.split("\n")
+    assert first.startswith("208") and len(below) > 1
+    assert all(line.startswith("    ") and len(line) <= 28 for line in below)

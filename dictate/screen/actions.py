@@ -38,7 +38,7 @@ class Action:
 
 
 LISTEN_ACTION = Action(
-    "Stop listening, or start again; after a problem with the sound, begin anew",
+    "Stop listening, or start; after a problem with sound, begin anew",
     "turn_attention", "f5", "F5", "stop listening", "listen", name="attention",
 )  # fmt: skip
 

@@ -44,7 +44,7 @@ from dictate.screen.legend import Legend
 from dictate.screen.level import LevelBar
 from dictate.screen.mouth import Mouth
 from dictate.screen.observations import Observations
-from dictate.screen.parts import PARTS, SAY_THE_NOTE, TYPED_NOTE, next_part, waiting_line
+from dictate.screen.parts import PARTS, SAY_THE_NOTE, example_of, next_part, waiting_line
 from dictate.screen.problems import Problems
 from dictate.screen.sections import SECTIONS, to_speak_of
 from dictate.screen.status import Hearing, Status, time_since
@@ -332,8 +332,9 @@ class ChartingApp(AmongStations):
         self.default_screen.set_class(not about_teeth, "-beside-teeth")
         self.default_screen.set_class(about_teeth and bool(SECTIONS[chart.context]), "-recorded")
         self.default_screen.set_class(not chart.teeth_in_hand, "-no-tooth")
-        example = TYPED_NOTE if status.note else PARTS[chart.context].example
+        example = example_of(chart.context, bool(status.note), chart.closed)
         self.query_one(PhraseInput).suggest(example)
+        self.show_keys()
         self.show_hearing(self._hearing)
 
     def _note_words(self) -> str:

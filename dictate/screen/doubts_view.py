@@ -15,7 +15,7 @@ class DoubtsView(Listing):
     """The open doubts, the one asked last first. The keys that answer a question answer the
     chosen one; Enter is yes."""
 
-    title: ClassVar[str] = "Questions · ↑↓ choose · F2 or Enter yes · F3 no · F9, F12 · Esc back"
+    title: ClassVar[str] = "Questions · ↑↓ choose · F2 or Enter yes · F3 no · F9 second · F12 third"
     searched: ClassVar[str] = "type to search the questions"
     none: ClassVar[str] = "Nothing is asked."
 

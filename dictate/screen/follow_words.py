@@ -40,7 +40,8 @@ def progress_lines(follows: Assessment, chart: Chart, doubts: int, since_start: 
     stages = f"stage {gravest} on {staged} {'tooth' if staged == 1 else 'teeth'} at most, "
     decided = sum(each.state != "open" for each in follows.proposals)
     proposals = f"{decided} of {len(follows.proposals)} proposals decided"
-    questions = f"{len(follows.questions)} questions below, {doubts} for yes or no"
+    below = f"{len(follows.questions)} question{'' if len(follows.questions) == 1 else 's'} below"
+    questions = f"{below}, {doubts} for yes or no"
     return [
         Line(f"{since_start} since the start", teeth),
         Line("Other parts", " · ".join(parts)),

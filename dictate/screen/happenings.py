@@ -50,6 +50,11 @@ class _Told:
             parts.append(_in_hand_words(self.in_hand, anatomy))
         return "; ".join(parts)
 
+    @property
+    def only_in_hand(self) -> bool:
+        """Whether teeth are taken in hand and nothing else happens."""
+        return bool(self.in_hand) and not (self.said or self.found or self.gone or self.observed)
+
     def take(self, what: Happening, words: Mapping[int, str]) -> None:
         """Take what happened next."""
         match what:
@@ -137,7 +142,8 @@ def statement_words(statements: Sequence[Mapping[str, Any]], anatomy: Anatomy) -
             case _ if statement.get("tooth"):
                 tooth = statement["tooth"]
                 told.take(ToothChosen(tooth=tooth), {})
-    return told.words(anatomy)
+    words = told.words(anatomy)
+    return f"nothing; {words}" if told.only_in_hand else words
 
 
 def _charted_words(

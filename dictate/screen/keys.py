@@ -52,6 +52,8 @@ CHARTING_KEYS = (
     _key("show('big')", spare=True), _key("show_settings", spare=True),
     _key("show_cases", spare=True), _key("say('close the chart')", spare=True), _QUIT,
 )  # fmt: skip
+_CLOSE, _REOPEN = _key("say('close the chart')", spare=True), _key("say('open the chart again')")
+CLOSED_KEYS = tuple(_REOPEN if key == _CLOSE else key for key in CHARTING_KEYS)
 FOLLOWING_KEYS = (
     _key("decide('accept')"), _key("decide('change')"), _key("decide('dismiss')"),
     _key("accept_alike"), _key("choose(-1)"), _key("choose(1)"), Key("PgUp", "page", "page(-1)"),

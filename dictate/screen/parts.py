@@ -55,6 +55,14 @@ PARTS: dict[Context, Part] = {
 
 SAY_THE_NOTE = "say the note now, in any words"
 TYPED_NOTE = "note: and then its words"
+TO_REOPEN = "open the chart again"
+
+
+def example_of(context: Context, takes_note: bool, closed: bool) -> str:
+    """Return an example of what could be typed next."""
+    if closed:
+        return TO_REOPEN
+    return TYPED_NOTE if takes_note else PARTS[context].example
 
 
 def waiting_line(said_to_resume: str) -> str:

@@ -73,7 +73,9 @@ class SettingsView(ModalScreen[Settings]):
     SettingsView #title { width: 100%; padding: 0 1; background: $panel; text-style: bold; }
     SettingsView #rows { height: 1fr; scrollbar-size-vertical: 1; }
     SettingsView .group { width: 100%; padding: 0 1; color: $secondary; text-style: bold; }
-    SettingsView #about { height: 3; padding: 0 1; border-top: solid $secondary; }
+    SettingsView #about {
+        height: auto; min-height: 3; max-height: 5; padding: 0 1; border-top: solid $secondary;
+    }
     SettingsView #value { display: none; padding: 0 1; background: $panel; color: $foreground; }
     """
     BINDINGS = [  # noqa: RUF012

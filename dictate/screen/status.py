@@ -93,7 +93,8 @@ class Status(Widget):
         if marked:
             hearing = f" {hearing} "
         part = self._part()
-        part_style = self.get_visual_style("status--note" if self.note else "status--part")
+        stands_out = bool(self.note) or (self.chart is not None and self.chart.closed)
+        part_style = self.get_visual_style("status--note" if stands_out else "status--part")
         room = self.size.width - len(part) - len(hearing) - 6
         least = _LEAST_NAME + len(self._case.species) + 2
         middle = next((each for each in self._middles() if len(each) + least <= room), "")
@@ -112,6 +113,8 @@ class Status(Widget):
         title = PARTS[self.chart.context].title.upper()
         if self.note:
             return f" {title}: {self.note} "
+        if self.chart.closed:
+            return f" {title}: closed as final "
         if self.chart.dentition != "permanent":
             return f" {title}: {self.chart.dentition} dentition "
         return f" {title} "

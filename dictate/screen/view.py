@@ -20,6 +20,10 @@ from dictate.session import Session
 _ALIKE_ENOUGH = 75
 """The least likeness, of 100, of what was searched for and a row that does not hold its words."""
 
+_INDENT = "    "
+_BESIDE_ROWS, _LEAST_WIDTH = 3, 24
+"""The columns that padding and scroll bar take, and those that a row is given even so."""
+
 
 class Shown(Widget):
     """A view with a title on top. Hidden until it is opened."""
@@ -59,10 +63,13 @@ class Row:
             return True
         return len(wanted) > 3 and fuzz.partial_ratio(wanted.casefold(), text) >= _ALIKE_ENOUGH
 
-    def content(self) -> Content:
-        """Return the row as it is drawn."""
+    def content(self, width: int) -> Content:
+        """Return the row as it is drawn in so many columns; what goes on below is set in."""
         head = Content.assemble((self.about, "bold"), f"  {self.words}" if self.words else "")
-        return Content("\n").join([head, *(Content(f"    {each}") for each in self.below)])
+        room = max(_LEAST_WIDTH, width) - len(_INDENT)
+        first, *more = head.wrap(room)
+        below = [line for each in self.below for line in Content(each).wrap(room)]
+        return Content("\n").join([first, *(Content(_INDENT) + line for line in (*more, *below))])
 
 
 class Rows(OptionList):
@@ -155,6 +162,10 @@ class Listing(Shown):
     def choose(self, row: Row) -> None:
         """Do what Enter does with a row."""
 
+    def on_resize(self) -> None:
+        """Fit the rows to the new width."""
+        self._draw()
+
     def action_move(self, how: str) -> None:
         """Choose another row."""
         getattr(self.rows, f"action_{how}")()
@@ -179,7 +190,8 @@ class Listing(Shown):
         wanted = self.search.value.strip()
         self._drawn = tuple(row for row in self._rows if row.matches(wanted))
         self.rows.clear_options()
-        self.rows.add_options(Option(row.content(), id=row.key) for row in self._drawn)
+        width = self.size.width - _BESIDE_ROWS
+        self.rows.add_options(Option(row.content(width), id=row.key) for row in self._drawn)
         if not self._drawn:
             self.rows.add_option(Option(self.none, disabled=True))
             return

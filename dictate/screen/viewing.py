@@ -18,7 +18,7 @@ from dictate.screen.entry import PhraseInput
 from dictate.screen.findings_view import FindingsView
 from dictate.screen.follows import Follows
 from dictate.screen.help_view import HelpView
-from dictate.screen.keys import CHARTING_KEYS, FINDINGS_KEYS, LISTING_KEYS, Key, Keys
+from dictate.screen.keys import CHARTING_KEYS, CLOSED_KEYS, FINDINGS_KEYS, LISTING_KEYS, Keys
 from dictate.screen.problems import Problems
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.view import Shown
@@ -33,7 +33,6 @@ _VIEWS: dict[View, type[Shown]] = {
     "changes": ChangesView,
     "big": BigType,
 }
-_KEYS: dict[View, tuple[Key, ...]] = {"chart": CHARTING_KEYS, "findings": FINDINGS_KEYS}
 _PROPOSAL_ACTIONS = {
     "accept": "decide('accept')",
     "change": "decide('change')",
@@ -142,8 +141,14 @@ class Viewing(App[None]):
     def show_keys(self) -> None:
         """Name the keys that hold in the view that is open."""
         keys = self.query_one(Keys)
-        keys.most_lines = 1 if self.view == "chart" else 2
-        keys.keys = _KEYS.get(self.view, LISTING_KEYS)
+        keys.most_lines = 2 if self.view == "plan" else 1
+        match self.view:
+            case "chart":
+                keys.keys = CLOSED_KEYS if self._session.chart.closed else CHARTING_KEYS
+            case "findings":
+                keys.keys = FINDINGS_KEYS
+            case _:
+                keys.keys = LISTING_KEYS
 
     def action_answer(self, reading: int) -> None:
         """Answer the chosen doubt where they are shown, else the one asked last."""
