@@ -15,6 +15,7 @@ from dictate.errors import DictateError
 from dictate.folders import made_data_folder
 from dictate.session import now_utc
 from dictate.stored import case_store, clip_store
+from dictate.terminal import say
 
 if TYPE_CHECKING:
     from dictate.backup.archive import Archive
@@ -41,11 +42,11 @@ def backup(
     locked_with = _new_passphrase() if passphrase else None
     held = write_backup(file, _source(), now_utc(), with_key, locked_with, _progress())
     for line in _backup_lines(file, held, locked_with is not None):
-        print(line)
+        say(line)
     if with_key and not held.has_key:
-        print("There is no key yet: no chart was closed here.")
+        say("There is no key yet: no chart was closed here.")
     elif not with_key:
-        print(
+        say(
             "The key that seals closed charts is not in it, since whoever has the key can seal "
             "charts as from here; --with-key puts it in."
         )
@@ -78,12 +79,12 @@ def restore(
     with _opened(file) as archive:
         if check:
             verify(archive, as_kept)
-            print(f"{file} is sound: it holds {_held(archive.manifest)}.")
+            say(f"{file} is sound: it holds {_held(archive.manifest)}.")
             return
         wishes = Wishes(settings, skip_different, as_kept)
         plan = put_back(archive, lambda: _source_in(into) if into else _source(), wishes)
     for line in _restore_lines(plan):
-        print(line)
+        say(line)
 
 
 def _source() -> Source:

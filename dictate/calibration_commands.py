@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict
@@ -12,6 +11,7 @@ from typing import Annotated, Any
 import numpy as np
 import typer
 
+from dictate import terminal
 from dictate.errors import DictateError
 from dictate.settings import read_settings
 from dictate.speech.audio import SAMPLE_RATE, AudioSource, Samples
@@ -64,10 +64,10 @@ def calibrate(
         room, spoken = _recorded(microphone, words)
     found = measured(room, spoken, words, recogniser)
     if as_json:
-        print(json.dumps({"phrase": words} | as_data(found), ensure_ascii=False))
+        terminal.say_json({"phrase": words} | as_data(found))
     else:
         for line in lines_of(found, words):
-            print(line)
+            terminal.say(line)
     if found.verdict == "poor":
         raise typer.Exit(1)
 
@@ -96,13 +96,13 @@ def record(source: AudioSource, phrase: str) -> tuple[Samples, Samples]:
     source ends before the room is measured, and whatever `source.blocks()` raises.
     """
     blocks = source.blocks()
-    print(f"{source.name}: say nothing for {ROOM_S:.0f} seconds …", file=sys.stderr, flush=True)
+    terminal.say(f"{source.name}: say nothing for {ROOM_S:.0f} seconds …", sys.stderr)
     settling = round(SETTLING_S * SAMPLE_RATE)
     wanted = settling + round(ROOM_S * SAMPLE_RATE)
     heard = _taken(blocks, wanted)
     if len(heard) < wanted:
         raise DictateError(f"{source.name} has stopped: plug it in and start again.")
-    print(f"Now say: “{phrase}”.", file=sys.stderr, flush=True)
+    terminal.say(f"Now say: “{phrase}”.", sys.stderr)
     room = heard[settling:wanted]
     return room, _phrase(blocks, room, heard[wanted:])
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated, Any
@@ -18,6 +17,7 @@ from dictate.chart.case import Case, entered_case, shown
 from dictate.errors import DictateError
 from dictate.session import now_utc
 from dictate.stored import case_store
+from dictate.terminal import say, say_json
 from dictate.text import harmless
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def cases(
     found = case_store().search(replace(query, clinician=clinician), limit)
     if as_json:
         listed = [_case_data(each.case, each.events) for each in found.summaries]
-        print(json.dumps({"total": found.total, "cases": listed}, ensure_ascii=False))
+        say_json({"total": found.total, "cases": listed})
         return
     table = Table()
     for column in ("Case", "Opened", "Animal", "Species", "Breed", "Clinician", "Events"):
@@ -93,7 +93,7 @@ def compare(
     if earlier is None:
         before = visits_before(store, later.case)
         if before.last is None:
-            print(none_words(later.case, before), file=sys.stderr)
+            say(none_words(later.case, before), sys.stderr)
             raise typer.Exit(1)
         earlier = before.last.case.id
     found = side_by_side(store, later, earlier)
@@ -105,10 +105,10 @@ def compare(
             "ground": found.judgement.ground,
             "comparison": _comparison_data(found.comparison),
         }
-        print(json.dumps(data, ensure_ascii=False))
+        say_json(data)
         return
     for line in (*compared_words(found), "", *comparison_lines(found.comparison)):
-        print(harmless(line))
+        say(line)
 
 
 def open_case(

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from dictate.errors import DictateError
-from dictate.folders import data_folder, made_data_folder
+from dictate.folders import data_folder, made_data_folder, open_to_others
 from dictate.grammar.pronunciation import OWN_WAYS, OWN_WORDS, all_ways
 from dictate.grammar.sound_alike import sound_alikes
 from dictate.grammar.spoken import SpokenLanguages
@@ -57,7 +57,12 @@ def _check_data_folder() -> str:
     folder = made_data_folder()
     if not os.access(folder, os.W_OK):
         raise DictateError(f"{folder} cannot be written to: set DICTATE_DATA to one that can.")
-    return f"{data_folder()} can be written to."
+    if open_to_others(folder):
+        raise DictateError(
+            f"{folder} can be entered by others: close it (chmod 700), or set DICTATE_DATA to a "
+            "folder of dictate's own."
+        )
+    return f"{data_folder()} can be written to, and entered by nobody else."
 
 
 def _check_own_words(language: SpokenLanguages) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -23,6 +23,7 @@ from dictate.documents.practice import paper_named, read_practice
 from dictate.drawing_commands import drawing
 from dictate.errors import DictateError
 from dictate.exchange_commands import export, import_case
+from dictate.folders import OTHERS
 from dictate.forget_command import forget, sweep_at_start
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.history_commands import history
@@ -33,6 +34,7 @@ from dictate.share.address import ShareAddress, shared_address
 from dictate.sound_commands import sounds
 from dictate.statement_words import statement_in_words
 from dictate.stored import case_store, clip_store, load_case, stored_session
+from dictate.terminal import say, say_json
 from dictate.text import harmless
 from dictate.verify_commands import verify
 from dictate.visit_commands import assess, decide, formulary_app
@@ -62,10 +64,12 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print one JSON object,
 
 def main() -> None:
     """Run the program; a DictateError becomes one sentence on stderr and exit code 2."""
+    # What libraries and child processes make is for its owner alone, too.
+    os.umask(OTHERS)
     try:
         app()
     except DictateError as error:
-        print(error, file=sys.stderr)
+        say(error, sys.stderr)
         sys.exit(2)
 
 
@@ -95,14 +99,10 @@ def _voice_of(clinician: str) -> Path | None:
 
     found = find_voice(clinician)
     if found.problem:
-        print(found.problem, file=sys.stderr)
+        say(found.problem, sys.stderr)
     if found.mllr:
-        print(f"Listening with the voice of {harmless(clinician)}.")
+        say(f"Listening with the voice of {clinician}.")
     return found.mllr
-
-
-def _print_json(data: Any) -> None:
-    print(json.dumps(data, ensure_ascii=False))
 
 
 @app.command()
@@ -121,17 +121,17 @@ def parse(
     reading = read_typed(spoken_languages().beginning_with(CHARTING), text)
     if not any(not isinstance(each, Unclear) for each in reading.statements):
         meant = "It means two things" if reading.ambiguous else "Nothing was understood"
-        print(f"{meant}: “{text}”; see docs/spoken_phrases.md.", file=sys.stderr)
+        say(f"{meant}: “{text}”; see docs/spoken_phrases.md.", sys.stderr)
         raise typer.Exit(1)
     heard = Session(case, spoken_languages()).type_text(text)
     statements = [as_data(each) for each in reading.statements]
     if as_json:
-        _print_json({"statements": statements, "outcome": heard.outcome, "reason": heard.reason})
+        say_json({"statements": statements, "outcome": heard.outcome, "reason": heard.reason})
         return
     for statement in statements:
-        print(statement_in_words(statement))
+        say(statement_in_words(statement))
     if heard.reason:
-        print(f"{heard.outcome}: {heard.reason}")
+        say(f"{heard.outcome}: {heard.reason}")
 
 
 @app.command()
@@ -149,7 +149,7 @@ def replay(
     session = Session(_new_case("replay", species, index_scale), spoken_languages())
     result = play(files, _engine(engine), session)
     if as_json:
-        _print_json(replay_as_json(result, session))
+        say_json(replay_as_json(result, session))
         return
     console = Console()
     console.print(_heard_table(session))
@@ -165,7 +165,8 @@ def _heard_table(session: Session) -> Table:
     for event in session.heard:
         heard: Any = event.what
         meaning = ", ".join(statement_in_words(each) for each in heard.statements)
-        table.add_row(heard.outcome, Text(heard.text), Text(meaning), Text(heard.reason or ""))
+        words = (harmless(each) for each in (heard.text, meaning, heard.reason or ""))
+        table.add_row(heard.outcome, *map(Text, words))
     return table
 
 
@@ -173,7 +174,7 @@ def _observations_table(session: Session) -> Table:
     table = Table("Part", "Observed", title="Beside the teeth", title_justify="left")
     for each in session.chart.observations:
         covered = " (covered by “normal”)" if each.covered else ""
-        table.add_row(each.row.section.replace("_", " "), Text(each.words() + covered))
+        table.add_row(each.row.section.replace("_", " "), Text(harmless(each.words()) + covered))
     return table
 
 
@@ -183,7 +184,7 @@ def _findings_table(session: Session) -> Table:
         table.add_column(column)
     for tooth in sorted(session.chart.charted_teeth):
         words = ", ".join(finding.words() for finding in session.chart.on(tooth))
-        table.add_row(str(tooth), words)
+        table.add_row(str(tooth), Text(harmless(words)))
     return table
 
 
@@ -318,7 +319,7 @@ def report(
     written = write_reports(record, out, paper=of_paper, practice=practice, history=earlier)
     clips = [note.clip for note in record.chart.notes if note.clip is not None]
     for path in (*written, *clip_store().copy(clips, out)):
-        print(path)
+        say(path)
 
 
 app.command()(cases)
@@ -362,7 +363,7 @@ def demo(
     else:
         demonstration.run_on_screen(session, _engine(engine))
     for path in demonstration.write(session, out):
-        print(path)
+        say(path)
 
 
 @app.command()
@@ -373,7 +374,7 @@ def check() -> None:
     broken = False
     for found in look(spoken_languages()):
         sign = "✓" if found.works else ("✗" if found.needed else "–")
-        print(f"{sign} {found.what}: {found.sentence}")
+        say(f"{sign} {found.what}: {found.sentence}")
         broken = broken or (found.needed and not found.works)
     if broken:
         raise typer.Exit(1)
@@ -382,12 +383,13 @@ def check() -> None:
 @model_app.command("get")
 def model_get(name: str) -> None:
     """Download a speech model by name; the only time that the network is used."""
+    from rich.markup import escape
     from rich.progress import BarColumn, DownloadColumn, Progress
 
     from dictate.speech.model import download
 
     with Progress("{task.description}", BarColumn(), DownloadColumn()) as progress:
-        task = progress.add_task(name, total=None)
+        task = progress.add_task(escape(harmless(name)), total=None)
         folder = download(
             name,
             progress=lambda done, total: progress.update(task, completed=done, total=total),

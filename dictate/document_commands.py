@@ -11,6 +11,7 @@ import typer
 from dictate.documents.practice import Paper, Practice, paper_named, read_practice
 from dictate.errors import DictateError
 from dictate.stored import case_store
+from dictate.terminal import say
 
 if TYPE_CHECKING:
     from dictate.documents.draft import Block, Draft, Kind
@@ -115,7 +116,7 @@ class _Printing:
             self._print(Draft(blocks))
             return
         write_draft(draft, self.kind, self.record, blocks)
-        print(f"{draft}: edit it, then “dictate {self.kind} {self.record.case.id} --from {draft}”.")
+        say(f"{draft}: edit it, then “dictate {self.kind} {self.record.case.id} --from {draft}”.")
 
     def print_edited(self, path: Path, although_changed: bool) -> None:
         """Print the text of a file."""
@@ -129,4 +130,4 @@ class _Printing:
         for path in write_text_documents(
             self.kind, self.record, draft, self.out, self.paper, self.practice
         ):
-            print(path)
+            say(path)

@@ -11,6 +11,7 @@ from dictate.chart.chart import Chart, blank_chart, fold
 from dictate.errors import DictateError
 from dictate.report.mouth.layout import Mode
 from dictate.stored import case_store
+from dictate.terminal import say
 
 _OVERVIEW_PX, _DETAILED_PX = 1200, 2160
 """Widths of a PNG that is printed at its own width with 12 pixels a millimetre."""
@@ -36,7 +37,7 @@ def drawing(
         raise DictateError("An SVG has no width in pixels: leave out --width, or write a .png.")
     kept, events = case_store().load(case)
     write_private(out, _drawn(fold(blank_chart(kept), events), kind, detailed, width))
-    print(out)
+    say(out)
 
 
 def _drawn(chart: Chart, kind: str, detailed: bool, width: int | None) -> str | bytes:

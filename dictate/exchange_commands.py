@@ -9,6 +9,7 @@ import typer
 
 from dictate.errors import DictateError
 from dictate.stored import case_store
+from dictate.terminal import say
 
 _MOST_PDF_BYTES = 20_000_000
 
@@ -26,7 +27,7 @@ def export(
 
     record = record_of(*case_store().load(case))
     write_bundle(record, fhir, None if pdf is None else _pdf_bytes(pdf))
-    print(fhir)
+    say(fhir)
 
 
 def import_case(
@@ -39,7 +40,7 @@ def import_case(
     if any(each.case.id == record.case.id for each in store.cases()):
         raise DictateError(f"Case {record.case.id} is here already and is left as it is.")
     store.add_case(record.case, record.events)
-    print(
+    say(
         f"Case {record.case.id} is imported, with {len(record.findings)} findings: "
         f"“dictate chart {record.case.id}” opens it."
     )

@@ -15,6 +15,7 @@ from dictate.folders import made_data_folder
 from dictate.session import now_utc
 from dictate.settings import read_settings
 from dictate.stored import case_store, clip_store
+from dictate.terminal import say
 from dictate.text import folded, harmless
 
 if TYPE_CHECKING:
@@ -61,9 +62,9 @@ def forget(
     if not yes:
         _ask(going)
     swept = delete(going, store, clips, made_data_folder(), now_utc(), reason)
-    print(f"{going.words} deleted. {NOT_THESE}")
+    say(f"{going.words} deleted. {NOT_THESE}")
     if not swept:
-        print("Another dictate is open: close it, for its file keeps what was deleted until then.")
+        say("Another dictate is open: close it, for its file keeps what was deleted until then.")
 
 
 def sweep_old_sound() -> int:
@@ -80,7 +81,7 @@ def sweep_at_start() -> None:
     try:
         sweep_old_sound()
     except DictateError as error:
-        print(error, file=sys.stderr)
+        say(error, sys.stderr)
 
 
 def _forget_old_sound() -> None:
@@ -92,7 +93,7 @@ def _forget_old_sound() -> None:
         )
     erased = sweep_old_sound()
     sounds = "sound of a note" if erased == 1 else "sounds of notes"
-    print(f"{erased} {sounds} older than {days} days deleted. {NOT_THESE}")
+    say(f"{erased} {sounds} older than {days} days deleted. {NOT_THESE}")
 
 
 def _show(going: Going) -> None:
@@ -116,7 +117,7 @@ def _ask(going: Going) -> None:
     """Have the animal's name typed, or the first case's id where it has none; raise DictateError
     where something else is."""
     name = going.animal or going.cases[0].case.id
-    print(
+    say(
         f"{going.words} will be deleted for good. How long records must be kept differs by "
         "country: that is for you to know."
     )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -11,6 +10,7 @@ import typer
 from dictate.chart.case import Case, shown
 from dictate.errors import DictateError
 from dictate.stored import case_store
+from dictate.terminal import say, say_json
 from dictate.text import folded, harmless
 
 if TYPE_CHECKING:
@@ -58,17 +58,17 @@ def history(
     if out is not None:
         _write(out, visit.case, found, every)
     if as_json:
-        print(json.dumps(_data(visit.case, found), ensure_ascii=False))
+        say_json(_data(visit.case, found))
         return
     console = Console()
     name = harmless(visit.case.animal) or "No name"
-    print(f"{name}, {visit.case.species}, up to {visit.case.id}")
+    say(f"{name}, {visit.case.species}, up to {visit.case.id}")
     for table in (_visits_table(found.progression), _sites_table(found.progression, every)):
         console.print(table)
     for line in _lines(found):
-        print(harmless(line))
+        say(line)
     if out is not None:
-        print(out)
+        say(out)
 
 
 def _last_case(store: CaseStore, animal: str) -> Case:

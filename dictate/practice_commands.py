@@ -16,6 +16,7 @@ from rich.text import Text
 from dictate.case_commands import cases_opened
 from dictate.errors import DictateError
 from dictate.stored import case_store
+from dictate.terminal import say
 from dictate.text import harmless
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def export(
 
     data = _collected(since, until, species, with_identity)
     for path in write_tables(data, out, date.today()):
-        print(path)
+        say(path)
     _caution(data)
 
 
@@ -102,7 +103,7 @@ def _collected(
 def _progress(done: int, total: int) -> None:
     """Say how far the reading is, where somebody looks on and it takes long."""
     if done and done % 500 == 0 and sys.stderr.isatty():
-        print(f"{done} of {total} cases read", file=sys.stderr)
+        say(f"{done} of {total} cases read", sys.stderr)
 
 
 def _answer(question: str, data: PracticeData, limit: int, out: Path | None) -> None:
@@ -114,10 +115,10 @@ def _answer(question: str, data: PracticeData, limit: int, out: Path | None) -> 
     answer = asked(data, question, limit)
     Console().print(_table(answer))
     if answer.more:
-        print(f"Only the first {limit} rows: ask for less, or with a greater --limit.")
+        say(f"Only the first {limit} rows: ask for less, or with a greater --limit.")
     if out is not None:
         write_answer(answer, out)
-        print(out)
+        say(out)
     _caution(data)
 
 
@@ -140,4 +141,4 @@ def _caution(data: PracticeData) -> None:
     from dictate.practice_data.collect import cautions
 
     for sentence in cautions(data):
-        print(harmless(sentence), file=sys.stderr)
+        say(sentence, sys.stderr)

@@ -8,7 +8,7 @@ import typer
 
 from dictate.settings import read_settings, settings_path
 from dictate.settings.page import settings_lines
-from dictate.text import harmless
+from dictate.terminal import say
 
 
 def settings(
@@ -27,4 +27,4 @@ def settings(
         lambda each: "file" if each.is_stated_in(in_force) else "default",
         lambda each: each.shown_in(in_force),
     )
-    print(*(harmless(line) for line in lines.splitlines()), sep="\n")
+    say(lines.rstrip("\n"))

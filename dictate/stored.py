@@ -18,6 +18,7 @@ from dictate.grammar.spoken import spoken_languages
 from dictate.report.private_file import write_private
 from dictate.session import Session
 from dictate.settings import read_settings
+from dictate.terminal import say
 
 if TYPE_CHECKING:
     from dictate.shared_case import SharedCase
@@ -129,7 +130,7 @@ def deliver_what_waits(store: CaseStore) -> None:
             spool.open()
             deliver_spool(store, case_id, spool, station_id())
         except DictateError as error:
-            print(f"Charted here and not delivered yet: case {case_id}. {error}", file=sys.stderr)
+            say(f"Charted here and not delivered yet: case {case_id}. {error}", sys.stderr)
         finally:
             spool.close()
 

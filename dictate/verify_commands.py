@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from dictate.text import harmless
+from dictate.terminal import say
 
 
 def verify(
@@ -23,7 +23,7 @@ def verify(
     try:
         lines = file_verified(path) if is_file else case_verified(case_or_file)
     except AlteredError as error:
-        print(harmless(str(error)), file=sys.stderr)
+        say(error, sys.stderr)
         raise typer.Exit(1) from error
     for line in lines:
-        print(harmless(line))
+        say(line)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated
 
@@ -22,6 +21,7 @@ from dictate.formulary.formulary import read_formulary
 from dictate.formulary.given import BlocksGiven, blocks_given, doses_in
 from dictate.session import Session
 from dictate.stored import case_store, stored_session
+from dictate.terminal import say, say_json
 
 formulary_app = typer.Typer(
     help="The practice's own formulary: doses come from nowhere else.", no_args_is_help=True
@@ -56,10 +56,10 @@ def assess(
     given, unreadable = _given(kept, chart, formulary)
     found = what_follows(kept, chart)
     if as_json:
-        print(json.dumps(assessment_as_data(kept, chart, found, given), ensure_ascii=False))
+        say_json(assessment_as_data(kept, chart, found, given))
     else:
         for line in assessment_lines(kept, chart, found, given):
-            print(line)
+            say(line)
     problem = unreadable or given.refusal
     if formulary is not None and problem:
         raise DictateError(problem)
@@ -99,7 +99,7 @@ def decide(
     teeth = [each.proposal.tooth for each in meant]
     session.decide(teeth, rule, _DECISIONS[decision], step)
     numbers = ", ".join(str(each) for each in teeth)
-    print(f"{numbers} {rule}: {_DECISIONS[decision]}{f': {step}' if step else ''}.")
+    say(f"{numbers} {rule}: {_DECISIONS[decision]}{f': {step}' if step else ''}.")
 
 
 def _waiting(session: Session, rule: str) -> tuple[DecidedProposal, ...]:
@@ -148,13 +148,11 @@ def _text_of(decision: str, text: str | None, proposed: str) -> str:
 @formulary_app.command("check")
 def formulary_check(file: Path) -> None:
     """Say whether a formulary can be used, and who signed it; exit code 2 where it cannot."""
-    print(checked_formulary(file))
+    say(checked_formulary(file))
 
 
 @formulary_app.command("new")
 def formulary_new(file: Path) -> None:
     """Write an empty formulary with its explanation, to fill in and sign; never over a file."""
     write_empty_formulary(file)
-    print(
-        f"{file} is written, empty: fill it in and sign it, then “dictate formulary check {file}”."
-    )
+    say(f"{file} is written, empty: fill it in and sign it, then “dictate formulary check {file}”.")

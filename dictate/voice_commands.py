@@ -15,6 +15,8 @@ from rich.text import Text
 from dictate.grammar.spoken import SpokenLanguages, spoken_languages
 from dictate.session import now_utc
 from dictate.settings import read_settings
+from dictate.terminal import say
+from dictate.text import harmless
 
 if TYPE_CHECKING:
     from dictate.enrolment.enrol import Reading
@@ -83,7 +85,7 @@ def _read_live(
 
     source = Microphone(microphone or read_settings().speech.microphone or None)
     recogniser = make(None)
-    print(f"{source.name}: read each phrase aloud as it is shown, as you speak while charting.")
+    say(f"{source.name}: read each phrase aloud as it is shown, as you speak while charting.")
     try:
         return read_live(phrases, source, recogniser, languages, _Show(len(phrases)))
     finally:
@@ -131,7 +133,7 @@ def voice_list() -> None:
     for voice in kept_voices():
         gain = voice.gain
         table.add_row(
-            Text(voice.clinician),
+            Text(harmless(voice.clinician)),
             f"{voice.enrolled.astimezone():%Y-%m-%d %H:%M}",
             str(voice.phrases),
             f"{gain.understood_before} → {gain.understood_after} of {gain.checked}",

@@ -21,6 +21,8 @@ from dictate.errors import DictateError
 from dictate.speech import model
 from dictate.speech.model import download, installed_english_model, models_folder
 
+pytestmark = pytest.mark.network
+
 NAME = "vosk-model-small-en-us-0.15"
 NOISE = os.urandom(400_000)
 MODEL_FILES = {
@@ -298,3 +300,69 @@ def test_an_unsafe_archive_is_refused_and_nothing_is_written(
     with pytest.raises(DictateError, match=why):
         fetch(server)
     assert list(home.rglob("*")) == [home / "data", models_folder()]
+
+
+def test_nothing_of_a_model_is_open_to_others(server: Server, home: Path) -> None:
+    before = os.umask(0)
+    try:
+        fetch_cut_off(server, after=150_000)
+        piece = models_folder() / f"{NAME}.zip.part"
+        assert piece.parent.stat().st_mode & 0o077 == 0
+        fetch(server)
+    finally:
+        os.umask(before)
+    for path in (home / "data").rglob("*"):
+        assert path.stat().st_mode & 0o077 == 0, path
+
+
+# Where a server may send it
+
+
+class Redirect(BaseHTTPRequestHandler):
+    """Sends every request on to the address that its server holds."""
+
+    def do_GET(self) -> None:
+        self.send_response(302)
+        self.send_header("Location", self.server.to)  # type: ignore[attr-defined]
+        self.send_header("Content-Length", "0")
+        self.end_headers()
+
+    def log_message(self, *args: object) -> None: ...
+
+
+@pytest.fixture
+def redirect(server: Server) -> Iterator[ThreadingHTTPServer]:
+    with ThreadingHTTPServer(("127.0.0.1", 0), Redirect) as running:
+        thread = threading.Thread(target=running.serve_forever, args=(0.01,))
+        thread.start()
+        yield running
+        running.shutdown()
+        thread.join()
+
+
+def test_a_server_may_send_it_on(server: Server, redirect: ThreadingHTTPServer) -> None:
+    redirect.to = f"{server.url}{NAME}.zip"  # type: ignore[attr-defined]
+    expected = sha256(server.archive).hexdigest()
+    url = f"http://127.0.0.1:{redirect.server_port}/"
+    assert download(NAME, base_url=url, sha256=expected).is_dir()
+
+
+def test_it_is_never_sent_on_to_a_file(home: Path, redirect: ThreadingHTTPServer) -> None:
+    (home / f"{NAME}.zip").write_bytes(Server.archive)
+    redirect.to = f"{home.as_uri()}/{NAME}.zip"  # type: ignore[attr-defined]
+    url = f"http://127.0.0.1:{redirect.server_port}/"
+    with pytest.raises(DictateError, match="could not be reached"):
+        download(NAME, base_url=url, sha256=sha256(Server.archive).hexdigest())
+
+
+@pytest.mark.parametrize("onward", ["http://example.org/x.zip", "ftp://example.org/x.zip"])
+def test_from_an_encrypted_address_it_is_never_sent_on_to_another(onward: str) -> None:
+    asked = model.Request("https://example.org/x.zip")
+    with pytest.raises(model.URLError, match="not encrypted"):
+        model._Redirects().redirect_request(asked, None, 302, "", {}, onward)
+
+
+def test_the_models_of_the_catalogue_are_encrypted_and_pinned() -> None:
+    for each in model.KNOWN_MODELS:
+        assert each.base_url.startswith("https://")
+        assert re.fullmatch("[0-9a-f]{64}", each.sha256)

@@ -15,7 +15,7 @@ from tests.browser import CHROMIUM, NO_CHROMIUM, chromium
 from tests.screen_pilot import LARGE, enter, see, session_of
 from tests.test_share_processes import free_port, own_address
 
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)
+pytestmark = [pytest.mark.network, pytest.mark.skipif(CHROMIUM is None, reason=NO_CHROMIUM)]
 
 
 @contextlib.asynccontextmanager

@@ -23,6 +23,8 @@ from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
 from tests.screen_pilot import LARGE, Listening, enter, screen_of, see, session_of, understood
 
+pytestmark = pytest.mark.network
+
 
 class Second:
     """A second screen's session, driven from another thread than the charting screen's, as it is

@@ -12,6 +12,8 @@ from dictate.share.address import ShareAddress
 from dictate.share.codes import Gate
 from dictate.share.pages import Pages
 
+pytestmark = pytest.mark.network
+
 REBOUND = "evil.example"
 """A name that somebody made mean this machine."""
 

@@ -17,6 +17,8 @@ from dictate.share.door_messages import Code, Failed, Serving
 from dictate.share.door_process import DoorProcess
 from tests.share_script import __file__ as script
 
+pytestmark = pytest.mark.network
+
 SCRIPT = [sys.executable, "-m", "tests.share_script"]
 ROOT = Path(script).parent.parent
 ELSEWHERE = "192.0.2.99"
@@ -125,7 +127,9 @@ async def test_codes_stand_in_no_command_line_environment_or_file(tmp_path):
 
 @pytest.mark.skipif(not Path("/proc/self/cmdline").exists(), reason="needs /proc")
 def test_a_secret_in_a_command_line_would_be_seen():
-    with subprocess.Popen([sys.executable, "-c", "input()", "abcd-2345"], stdin=-1) as process:
+    waits = [sys.executable, "-c", "print(flush=True); input()", "abcd-2345"]
+    with subprocess.Popen(waits, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        process.stdout.readline()
         assert b"abcd-2345" in family_of(os.getpid())
         process.kill()
 

@@ -79,7 +79,9 @@ def _drawn(languages: SpokenLanguages, context: str) -> tuple[str, ...]:
     language = languages[context]
     texts: dict[str, None] = {}
     for number in range(_DRAWN):
-        text = sentence(language.rules, language.root, Random(f"{context} {number}"), _AGAIN)
+        # The same phrases for everybody.
+        at_random = Random(f"{context} {number}")  # noqa: S311
+        text = sentence(language.rules, language.root, at_random, _AGAIN)
         words = text.split()
         # A word said twice over is read carelessly.
         if len(words) in _WORDS and len(set(words)) == len(words):

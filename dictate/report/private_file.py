@@ -8,13 +8,14 @@ import tempfile
 from pathlib import Path
 
 from dictate.errors import DictateError
+from dictate.folders import make_private
 
 
 def made_folder(folder: Path) -> Path:
     """Return the folder, made for its owner only (mode 0700) where it is not there; raise
     DictateError where it cannot be made."""
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        make_private(folder)
     except OSError as error:
         raise DictateError(f"{folder.name} could not be made ({error.strerror}).") from error
     return folder

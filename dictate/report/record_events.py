@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from dictate.assessment.proposals import proposal_rows
-from dictate.chart.case import Case
+from dictate.chart.case import Case, shown
 from dictate.chart.chart import Chart, blank_chart, fold
 from dictate.chart.draft import CLOSED, LOOKS_ONLY
 from dictate.chart.events import (
@@ -27,6 +28,9 @@ from dictate.chart.observation import NORMAL, Observation, observation_kinds
 from dictate.chart.observation_rules import displaced_observations, objection_to_observation
 from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
 from dictate.errors import DictateError
+
+_CLIP = re.compile(r"[a-z0-9][a-z0-9-]*\.flac", re.ASCII)
+"""A file in the folder of clips, and never one beside it."""
 
 
 def check_events(case: Case, events: Sequence[Event]) -> None:
@@ -58,6 +62,8 @@ def _objection(chart: Chart, event: Event) -> Objection | None:
             return _impossible("closed", "The chart is not closed.")
         case TeethChosen(teeth=teeth):
             return _to_teeth(chart, teeth)
+        case Noted(clip=str(clip)) if not _CLIP.fullmatch(clip):
+            return _impossible("clip", f"{shown(clip)} is no name of a note's sound.")
         case Noted(tooth=tooth):
             return None if tooth is None else objection_to_tooth(chart, tooth)
         case Decided(tooth=tooth, rule=rule):

@@ -19,7 +19,7 @@ UTTERANCE_COLUMNS = ("words", "time", "engine", "score")
 Cell: TypeAlias = str | int | float | None
 
 _FORMULA_STARTS = tuple("=+-@\t\r\n＝＋－＠﹦﹢﹣﹫")
-_AFTER_A_SEMICOLON = re.compile(f"(;[\\s\"']*)(?=[{re.escape(''.join(_FORMULA_STARTS))}])")
+_AFTER_A_SEMICOLON = re.compile(f"([;|][\\s\"']*)(?=[{re.escape(''.join(_FORMULA_STARTS))}])")
 """Where the decimal sign is a comma, spreadsheets part cells at semicolons, also inside quotes."""
 
 

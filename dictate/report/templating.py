@@ -31,7 +31,7 @@ def css_string(text: str) -> Markup:
         each if each.isascii() and each.isalnum() else f"\\{ord(each):X} "
         for each in harmless(text)
     )
-    return Markup(f'"{"".join(written)}"')
+    return Markup(f'"{"".join(written)}"')  # noqa: S704
 
 
 def _plain(value: object) -> object:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, ClassVar, TypeVar
 
 from textual import events, on
-from textual.app import App, ComposeResult
+from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Container, Horizontal
 from textual.screen import ModalScreen
@@ -26,6 +26,7 @@ from dictate.screen.case_panel import (
 )
 from dictate.screen.case_table import CaseTable
 from dictate.screen.keys import Key, Keys
+from dictate.screen.plain_end import PlainEnd
 from dictate.screen.problems import Problems
 from dictate.screen.theme import DARK, LIGHT
 from dictate.store.case_query import query_of
@@ -256,7 +257,7 @@ class CaseList(ModalScreen[CaseChoice | None]):
         self.query_one(Input).focus()
 
 
-class CasesApp(App[CaseChoice | None]):
+class CasesApp(PlainEnd[CaseChoice | None]):
     """The list of cases as a program of its own; it ends with what was chosen."""
 
     TITLE = "dictate"

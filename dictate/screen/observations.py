@@ -18,6 +18,7 @@ from dictate.screen.sections import (
     to_speak_of,
     unspoken,
 )
+from dictate.text import harmless
 
 
 class ObservationsText(Static):
@@ -61,7 +62,7 @@ class ObservationsText(Static):
         heading = self.get_visual_style("observations--heading")
         of_note = self.get_visual_style("observations--of-note")
         style = "" if observation.value == NORMAL else of_note
-        return Content.assemble((f"{word}: ", heading), (observation.words(), style))
+        return Content.assemble((f"{word}: ", heading), (harmless(observation.words()), style))
 
     def _list(self, heading: str, names: tuple[str, ...]) -> Content:
         style = self.get_visual_style("observations--heading")

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from textual.app import App
 from textual.binding import Binding
 
 from dictate.errors import DictateError
+from dictate.screen.plain_end import PlainEnd
 from dictate.screen.settings_view import SettingsView
 from dictate.screen.theme import DARK, LIGHT, theme_name
 from dictate.settings import Settings, read_settings
@@ -13,7 +13,7 @@ from dictate.settings import Settings, read_settings
 _PUT_RIGHT = "Nothing can be changed here until then; these are the defaults."
 
 
-class SettingsApp(App[None]):
+class SettingsApp(PlainEnd[None]):
     """Shows the settings until they are left. `view` makes the view, for settings, what is told of
     changes, and a problem."""
 

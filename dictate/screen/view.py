@@ -16,6 +16,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from dictate.session import Session
+from dictate.text import harmless
 
 _ALIKE_ENOUGH = 75
 """The least likeness, of 100, of what was searched for and a row that does not hold its words."""
@@ -65,10 +66,11 @@ class Row:
 
     def content(self, width: int) -> Content:
         """Return the row as it is drawn in so many columns; what goes on below is set in."""
-        head = Content.assemble((self.about, "bold"), f"  {self.words}" if self.words else "")
+        words = f"  {harmless(self.words)}" if self.words else ""
+        head = Content.assemble((harmless(self.about), "bold"), words)
         room = max(_LEAST_WIDTH, width) - len(_INDENT)
         first, *more = head.wrap(room)
-        below = [line for each in self.below for line in Content(each).wrap(room)]
+        below = [line for each in self.below for line in Content(harmless(each)).wrap(room)]
         return Content("\n").join([first, *(Content(_INDENT) + line for line in (*more, *below))])
 
 

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from time import monotonic
 
 from textual import on
-from textual.app import App
 
 from dictate.chart.events import Decided, Heard
 from dictate.screen.actions import View
@@ -19,6 +18,7 @@ from dictate.screen.findings_view import FindingsView
 from dictate.screen.follows import Follows
 from dictate.screen.help_view import HelpView
 from dictate.screen.keys import CHARTING_KEYS, CLOSED_KEYS, FINDINGS_KEYS, LISTING_KEYS, Keys
+from dictate.screen.plain_end import PlainEnd
 from dictate.screen.problems import Problems
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.view import Shown
@@ -47,7 +47,7 @@ _LEAVE_AGAIN = "Say “leave the program” again to end it. All that was charte
 _NO_PLAN = "Proposals are decided on while they are in sight: say “show plan” first."
 
 
-class Viewing(App[None]):
+class Viewing(PlainEnd[None]):
     """The part of the program that shows views in the place of the chart."""
 
     _session: Session

@@ -12,7 +12,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from dictate.errors import DictateError
-from dictate.folders import data_folder, made_data_folder
+from dictate.folders import data_folder, made_data_folder, make_private
 from dictate.report.private_file import write_private
 from dictate.settings.sections import Setting, Settings, settings_of
 
@@ -63,7 +63,7 @@ def _make(folder: Path | None) -> None:
     if folder is None:
         made_data_folder()
         return
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    make_private(folder)
 
 
 def _text(path: Path) -> str:

@@ -23,10 +23,14 @@ from dictate.share.address import ShareAddress
 from dictate.share.certificate import Certificate, certificate_for
 from dictate.share.codes import Gate
 from dictate.share.door_messages import TURN_AWAY, Code, DoorTold, Failed, Serve, Serving
+from dictate.share.doorstep import Doorstep
 from dictate.share.pages import Pages, drawing_from
 
 _ENDS_WITHIN_S = 2.0
 _WAITING_AT_MOST = 16
+_LINGERS_S = 1.0
+_SAYS_NOTHING_S = 15.0
+"""A connection over which no whole request has come for so long is closed."""
 
 
 def main() -> None:
@@ -48,7 +52,7 @@ async def _serve(serve: Serve, told_to: TextIO) -> None:
     certificate = _certificate(address, Path(serve.folder))
     gate = Gate(told=lambda: _tell_code(told_to, gate))
     pages = Pages(address, gate, drawing_from(serve.socket))
-    runner = web.AppRunner(pages.application(), access_log=None, shutdown_timeout=_ENDS_WITHIN_S)
+    runner = _runner(pages)
     await runner.setup()
     context = certificate.context() if certificate else None
     await web.SockSite(runner, listening, ssl_context=context, backlog=_WAITING_AT_MOST).start()
@@ -60,6 +64,17 @@ async def _serve(serve: Serve, told_to: TextIO) -> None:
     gate.shut()
     await runner.cleanup()
     _clear_away(Path(serve.socket))
+
+
+def _runner(pages: Pages) -> web.AppRunner:
+    """Return what serves pages, and waits for nobody for long."""
+    return web.AppRunner(
+        pages.application(),
+        access_log=None,
+        shutdown_timeout=_ENDS_WITHIN_S,
+        keepalive_timeout=_SAYS_NOTHING_S,
+        lingering_time=_LINGERS_S,
+    )
 
 
 def _clear_away(follow: Path) -> None:
@@ -80,7 +95,7 @@ def _listen(serve: Serve) -> socket.socket:
     """Return a socket at the address; where its port is taken, at another one if that will do."""
     family = socket.AF_INET6 if ":" in serve.host else socket.AF_INET
     for port in (serve.port, 0) if serve.any_port else (serve.port,):
-        listening = socket.socket(family, socket.SOCK_STREAM)
+        listening = Doorstep(family)
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listening.bind((serve.host, port))

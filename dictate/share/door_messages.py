@@ -15,7 +15,7 @@ TURN_AWAY = b"turn away\n"
 
 
 class _Message(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", hide_input_in_errors=True)
 
 
 class Serve(_Message):

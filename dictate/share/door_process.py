@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from dictate.child import command_of, environment
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
 from dictate.share.address import USUAL_PORT, ShareAddress
@@ -39,8 +39,8 @@ class DoorProcess:
         )
         try:
             self._process = await asyncio.create_subprocess_exec(
-                sys.executable,
-                *("-m", "dictate.share.door"),
+                *command_of("dictate.share.door"),
+                env=environment(),
                 stdin=asyncio.subprocess.PIPE,
                 stdout=asyncio.subprocess.PIPE,
                 stderr=asyncio.subprocess.DEVNULL,

@@ -20,7 +20,7 @@ Press: TypeAlias = Literal["turn_attention", "turn_sounds", "silence"]
 
 
 class _Message(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", hide_input_in_errors=True)
 
 
 class State(_Message):

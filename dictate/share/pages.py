@@ -21,6 +21,7 @@ _PAGE = Path(__file__).parent / "page"
 _STATIC = Path(textual_serve.__file__).parent / "static"
 _MOST_SCREENS = 4
 _LONGEST_FORM = 4096
+_FORM_WITHIN_S = 10.0
 _LONGEST_MESSAGE = 65_536
 _FONT_SIZE = 16
 _HEARTBEAT_S = 15.0
@@ -123,7 +124,8 @@ class Pages:
         return web.Response(text=text, content_type="text/html", status=status)
 
     async def _admit(self, request: web.Request) -> web.StreamResponse:
-        code = (await request.post()).get("code", "")
+        async with asyncio.timeout(_FORM_WITHIN_S):
+            code = (await request.post()).get("code", "")
         given = code[:64] if isinstance(code, str) else ""
         try:
             self._gate.admit(given, request.remote or "", monotonic())

@@ -6,17 +6,17 @@ import asyncio
 import contextlib
 import json
 import shlex
-import sys
 from typing import Any
 
 from aiohttp import WSMsgType, web
 from textual_serve.app_service import AppService
 from textual_serve.download_manager import DownloadManager
 
+from dictate.child import command_of
 from dictate.share.names import SEAT_VARIABLE, SOCKET_VARIABLE
 
 # "exec": the shell that starts it becomes it, so that to end the one is to end the other.
-_COMMAND = f"exec {shlex.join([sys.executable, '-m', 'dictate.screen.viewer'])}"
+_COMMAND = f"exec {shlex.join(command_of('dictate.screen.viewer'))}"
 _ENDS_WITHIN_S = 3.0
 _MOST_COLUMNS, _MOST_ROWS = 400, 200
 _LONGEST_KEYS = 4096

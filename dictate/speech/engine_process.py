@@ -9,10 +9,8 @@ Only pipes join the two processes; what the engine's does for its part stands in
 from __future__ import annotations
 
 import contextlib
-import os
 import pickle
 import subprocess
-import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -20,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from dictate.child import command_of, environment
 from dictate.errors import DictateError
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.recogniser import Hypothesis, NotDecodedError, Recogniser
@@ -140,14 +139,12 @@ class _Engine:
     """One process with an engine in it."""
 
     def __init__(self, make: Callable[[], Recogniser], limit_s: float) -> None:
-        # The child finds what this process finds, and nothing in the folder it happens to be in.
-        environment = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))}
         self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", _CHILD],
+            command_of(_CHILD),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.DEVNULL,
-            env=environment,
+            env=environment(),
         )
         try:
             self.ask(limit_s, "make", make)
@@ -177,7 +174,8 @@ class _Engine:
         try:
             pickle.dump((limit_s, what, given), questions)
             questions.flush()
-            problem, answer = pickle.load(answers)
+            # From the pipe of a process that this one started.
+            problem, answer = pickle.load(answers)  # noqa: S301
         except (EOFError, OSError, pickle.UnpicklingError) as error:
             self.end()
             raise _EngineEnded from error

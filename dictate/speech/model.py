@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from http.client import HTTPException
 from pathlib import Path, PurePosixPath
 from typing import Any, TypeAlias
-from urllib.error import HTTPError
-from urllib.request import Request, urlopen
+from urllib.error import HTTPError, URLError
+from urllib.request import HTTPRedirectHandler, Request, build_opener
 
 from dictate.errors import DictateError
-from dictate.folders import data_folder
+from dictate.folders import OTHERS, data_folder, make_private
 
 Progress: TypeAlias = Callable[[int, int | None], None]
 """Called with the bytes that have arrived and the bytes of the whole, None where not known."""
@@ -115,7 +115,7 @@ def download(
     url = (base_url or model.base_url).rstrip("/") + f"/{model.name}.zip"
     part = folder / f"{model.name}.zip.part"
     try:
-        _make_private(folder)
+        make_private(folder)
         _fetch(url, part, progress or (lambda done, total: None))
         _verify(part, sha256 or model.sha256)
         _unpack(part, destination)
@@ -138,13 +138,6 @@ def _known(model_name: str) -> KnownModel:
         names = ", ".join(models)
         raise DictateError(f"There is no model called {model_name!r}; known are: {names}.")
     return models[model_name]
-
-
-def _make_private(folder: Path) -> None:
-    """Make `folder` and what is missing above it, readable by the user alone (0700)."""
-    if not folder.is_dir():
-        _make_private(folder.parent)
-        folder.mkdir(mode=0o700, exist_ok=True)
 
 
 def _validator_file(part: Path) -> Path:
@@ -221,9 +214,23 @@ def _continues_from(have: int, response: Any) -> bool:
     return True
 
 
+class _Redirects(HTTPRedirectHandler):
+    """Goes where a server sends it, but never from an encrypted address to one that is not."""
+
+    def redirect_request(
+        self, req: Request, fp: Any, code: int, msg: str, headers: Any, newurl: str
+    ) -> Request | None:
+        """Return the request for where it leads to; raise URLError where it goes no further."""
+        if req.type == "https" and not newurl.startswith("https:"):
+            raise URLError("the server sends it on to an address that is not encrypted")
+        return super().redirect_request(req, fp, code, msg, headers, newurl)
+
+
 def _open(url: str, headers: dict[str, str]) -> Any:
     try:
-        return urlopen(Request(url, headers=headers), timeout=_TIMEOUT_S)
+        # A mirror may be a file; no command names one, and a server leads to none.
+        asked = Request(url, headers=headers)  # noqa: S310
+        return build_opener(_Redirects).open(asked, timeout=_TIMEOUT_S)
     except HTTPError as answer:
         if answer.code == 416:
             return answer
@@ -267,6 +274,8 @@ def _unpack(archive: Path, destination: Path) -> None:
                 _refuse_unsafe(opened.infolist(), archive.stat().st_size)
                 # zipfile makes no links and reads no more of an entry than the size it declares.
                 opened.extractall(unpacked)
+            for each in unpacked.rglob("*"):
+                each.chmod(stat.S_IMODE(each.stat().st_mode) & ~OTHERS)
             _model_within(unpacked).rename(destination)
         except (zipfile.BadZipFile, zlib.error, EOFError, RuntimeError, ValueError) as problem:
             _forget(archive)

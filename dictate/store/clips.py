@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 import soundfile
 
 from dictate.errors import DictateError
+from dictate.folders import make_private
+from dictate.report.private_file import write_private
 from dictate.speech.audio import SAMPLE_RATE, Samples
 
 
@@ -31,7 +32,7 @@ class ClipStore:
         def keep(samples: Samples, number: int) -> str:
             path = self._folder / f"{case_id}-{number}{station}.flac"
             try:
-                self._folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+                make_private(self._folder)
                 descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
                 with os.fdopen(descriptor, "wb") as file:
                     soundfile.write(file, samples, SAMPLE_RATE, format="FLAC", subtype="PCM_16")
@@ -67,11 +68,13 @@ class ClipStore:
         for name in names:
             source, copied = self.path(name), folder / name
             if source.is_file():
-                try:
-                    copied.touch(mode=0o600)
-                    shutil.copyfile(source, copied)
-                    copied.chmod(0o600)
-                except OSError as error:
-                    raise DictateError(f"{copied} cannot be written ({error.strerror}).") from error
+                write_private(copied, _read(source))
                 copies.append(copied)
         return copies
+
+
+def _read(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise DictateError(f"{path} cannot be read ({error.strerror}).") from error

@@ -49,7 +49,7 @@ def _version(db: Connection, address: StoreAddress) -> str | None:
     """Return the version of the tables, None where there are none."""
     tables = inspect(db).get_table_names()
     if _VERSION_TABLE in tables:
-        (version,) = db.exec_driver_sql(f"SELECT version_num FROM {_VERSION_TABLE}").one()
+        (version,) = db.exec_driver_sql(f"SELECT version_num FROM {_VERSION_TABLE}").one()  # noqa: S608
         if version not in VERSIONS:
             raise DictateError(
                 f"{address.name} was brought up to date by a newer dictate (version {version} of "
