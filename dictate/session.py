@@ -541,7 +541,7 @@ class Session:
             self.chart = chart_at_station(self._blank, self._events, self._others)
             return
         chart = chart_with(self.chart, [event.what for event in new])
-        elsewhere = new[0].sequence in self._others
+        elsewhere = bool(new) and new[0].sequence in self._others
         self.chart = with_hand_of(chart, self.chart) if elsewhere else chart
 
     def _sealed(self, new: list[Event]) -> list[Event]:

@@ -15,6 +15,7 @@ from dictate.grammar.spoken import spoken_languages
 from dictate.report.record import record_of
 from dictate.report.record_events import check_events
 from dictate.session import Session
+from dictate.share.remote_session import RemoteSession
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
 from dictate.store.cases import CaseStore
@@ -294,3 +295,17 @@ def test_two_stations_at_once_on_one_store_lose_nothing(place):
         (tooth, depth) for each in teeth.values() for tooth in each for depth in (2, 3)
     }
     assert [each.sequence for each in events] == list(range(1, len(events) + 1))
+
+
+def test_a_second_screen_shows_what_its_own_station_has_in_hand(rooms):
+    one, two = rooms.station(), rooms.station()
+    one.type_text("208")
+    two.type_text("309 calculus 1")
+    one.catch_up(rooms.events)
+    screen = RemoteSession(CASE, spoken_languages(), link=None)
+    screen.follow(one.events[:2])
+    screen.follow(one.events[2:], sorted(one.others))
+    assert screen.chart == one.chart
+    one.type_text("pocket 5 mesial")
+    screen.follow(one.events[len(screen.events) :])
+    assert screen.chart == one.chart

@@ -110,8 +110,8 @@ class ViewerApp(ChartingApp):
     def _take_one(self, told: Told) -> bool:
         """Take one thing that was told; return whether the session has changed."""
         match told:
-            case Happened(events=events):
-                self._remote.follow(events)
+            case Happened(events=events, others=others):
+                self._remote.follow(events, others)
                 return True
             case State():
                 return self._take_state(told)

@@ -17,7 +17,7 @@ from time import monotonic
 
 from pydantic import ValidationError
 
-from dictate.chart.events import Heard
+from dictate.chart.events import Event, Heard
 from dictate.errors import DictateError
 from dictate.session import Session
 from dictate.share.codes import Gate
@@ -101,6 +101,7 @@ class Hub:
         self._state = state
         self._changed = changed
         self._told_events = 0
+        self._last_told: Event | None = None
         self._level_told_s = 0.0
         self._screens: set[_Screen] = set()
         self._writing_seats: set[str] = set()
@@ -157,11 +158,27 @@ class Hub:
 
     def tell_session(self) -> None:
         """Tell the events that are new, and the state."""
-        new = self._session.events[self._told_events :]
+        events = self._session.events
+        if self._last_told not in (None, *events[self._told_events - 1 : self._told_events]):
+            return self._let_go(len(events))
+        new = events[self._told_events :]
         self._told_events += len(new)
         if new:
-            self._tell_all(Happened(events=new))
+            self._last_told = new[-1]
+            self._tell_all(self._happened(new))
         self.tell_state()
+
+    def _let_go(self, told: int) -> None:
+        """Let all screens go: what they know has other numbers by now, since another station
+        charted while the database was away."""
+        self._told_events, self._last_told = told, None
+        for screen in list(self._screens):
+            screen.writer.close()
+
+    def _happened(self, events: tuple[Event, ...]) -> Happened:
+        others = self._session.others
+        of_others = tuple(each.sequence for each in events if each.sequence in others)
+        return Happened(events=events, others=of_others)
 
     def tell_state(self) -> None:
         """Tell how the charting screen is."""
@@ -213,7 +230,7 @@ class Hub:
         screen = _Screen(seat, writer)
         screen.task = asyncio.current_task()
         screen.tell(line(Hello(case=self._session.case)))
-        screen.tell(line(Happened(events=self._session.events)))
+        screen.tell(line(self._happened(self._session.events)))
         screen.tell(line(self._state_for(screen, self._state())))
         self._screens.add(screen)
         self._changed()

@@ -44,10 +44,12 @@ class Hello(_Message):
 
 
 class Happened(_Message):
-    """Events that are saved, in order."""
+    """Events that are saved, in order; `others` are the numbers of those that another station
+    charted."""
 
     told: Literal["happened"] = "happened"
     events: tuple[Event, ...]
+    others: tuple[int, ...] = ()
 
 
 class Words(_Message):

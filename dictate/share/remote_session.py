@@ -50,10 +50,13 @@ class RemoteSession(Session):
         self._link = link
         self.state = State()
 
-    def follow(self, events: Sequence[Event]) -> None:
-        """Let events have happened that follow on those before."""
+    def follow(self, events: Sequence[Event], others: Sequence[int] = ()) -> None:
+        """Let events have happened that follow on those before; those whose numbers are `others`
+        came from another station."""
         if events and events[0].sequence != len(self._events) + 1:
             raise DictateError("Something that was charted did not arrive: open the page again.")
+        if others or self._others:
+            return self.begin_again((*self._events, *events), self._others | set(others))
         self._take_in(events)
 
     @property

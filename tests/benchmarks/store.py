@@ -1,12 +1,13 @@
 """Print how long a store of many cases takes to open and to search.
 
-    python -m tests.benchmarks.store [--cases 10000] [--rounds 30]
+    python -m tests.benchmarks.store [--cases 10000] [--rounds 30] [--postgresql]
 
 The cases are invented, with the events of a short visit each. Figures in ms, median and 95th
 percentile: opening with the first page of the list, searches
 by animal, owner, clinician and month, one that nothing fits, the earlier visits of an animal, and a
 visit read and compared with the one before. Once each: filling in the columns of a file that an
-earlier dictate made, and the size of the file.
+earlier dictate made, and the size of the file. With --postgresql the same on a private PostgreSQL,
+which takes the cases of that file.
 """
 
 from __future__ import annotations
@@ -22,12 +23,16 @@ from functools import partial
 from pathlib import Path
 from random import Random
 
+from sqlalchemy import create_engine
+
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
 from dictate.store.case_query import query_of
 from dictate.store.cases import CaseStore
+from dictate.store.tables import Base
 from dictate.visits import side_by_side, stored_visit, visits_before
+from tests.postgres import Postgres
 
 LIMIT_MS = 200
 SEARCHES = ("mila", "zoe", "k-1042", "ada lind", "2026-03", "siamese zoe", "nothing has this")
@@ -48,13 +53,17 @@ def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__)
     arguments.add_argument("--cases", type=int, default=10_000)
     arguments.add_argument("--rounds", type=int, default=30)
+    arguments.add_argument("--postgresql", action="store_true")
     asked = arguments.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "cases.sqlite"
         events = fill(path, asked.cases)
         size_mb = path.stat().st_size / 1e6
         print(f"{asked.cases} cases, {events} events each, {size_mb:.0f} MB")
-        measure_all(path, asked.rounds)
+        if asked.postgresql:
+            measure_postgresql(path, asked.rounds)
+        else:
+            measure_all(path, asked.rounds)
 
 
 def invented(number: int, random: Random) -> Case:
@@ -103,7 +112,26 @@ def fill(path: Path, number: int, said: Sequence[str] = SAID) -> int:
     return len(events)
 
 
-def measure_all(path: Path, rounds: int) -> None:
+def measure_postgresql(path: Path, rounds: int) -> None:
+    """Copy the tables of a file into a PostgreSQL, and measure there."""
+    cluster = Postgres()
+    try:
+        cluster.start()
+        url = cluster.make_database("cases")
+        CaseStore(url).close()
+        source, target = create_engine(f"sqlite:///{path}"), create_engine(url)
+        with source.connect() as there, target.begin() as here:
+            for table in Base.metadata.sorted_tables:
+                rows = [dict(row) for row in there.execute(table.select()).mappings()]
+                here.execute(table.insert(), rows)
+            # As the server does by itself within a minute.
+            here.exec_driver_sql("ANALYZE")
+        measure_all(url, rounds)
+    finally:
+        cluster.remove()
+
+
+def measure_all(path: Path | str, rounds: int) -> None:
     with_earlier = pair(CaseStore(path))
     print(f"{'':56} {'median':>8}    {'95 %':>8}")
     store = CaseStore(path)
