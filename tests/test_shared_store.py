@@ -127,7 +127,7 @@ def test_what_is_delivered_twice_is_kept_once(place):
     store.deliver(CASE.id, [first])
     with pytest.raises(BehindError):
         store.deliver(CASE.id, [first, second])
-    assert store.delivered(CASE.id, [first, second]) == {first.id}
+    assert store.delivered(CASE.id, [first, second]) == {first.id: (1,)}
     assert [each.sequence for each in store.load(CASE.id)[1]] == [1, 2]
 
 
