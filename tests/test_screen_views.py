@@ -425,3 +425,12 @@ def test_what_goes_on_below_the_first_line_of_a_row_is_set_in():
     first, *below = row.content(28).plain.split("\n")
     assert first.startswith("208") and len(below) > 1
     assert all(line.startswith("    ") and len(line) <= 28 for line in below)
+
+
+async def test_changes_end_where_the_chart_was_closed_which_is_not_undone():
+    phrases = ["208 missing", "close the chart", "yes", "open the chart again", "209 missing"]
+    app = app_of(session_of(phrases=phrases))
+    async with app.run_test(size=SMALL) as pilot:
+        await pilot.press("ctrl+l")
+        await see(pilot, "undo 1  “209 missing”")
+        assert "undo 2" not in screen_of(app)

@@ -8,7 +8,7 @@ from typing import ClassVar
 from textual.message import Message
 
 from dictate.chart.chart import standing_utterances, undone_utterances
-from dictate.chart.events import Event, Heard
+from dictate.chart.events import Closed, Event, Heard, Reopened
 from dictate.screen.happenings import happening_words
 from dictate.screen.view import Listing, Row
 from dictate.session import Session
@@ -19,7 +19,7 @@ class ChangesView(Listing):
 
     title: ClassVar[str] = "Changes · ↑↓ choose · Enter undoes or redoes down to it · Esc back"
     searched: ClassVar[str] = "type to search the changes"
-    none: ClassVar[str] = "Nothing was charted yet."
+    none: ClassVar[str] = "Nothing to undo or to redo."
 
     class StepsChosen(Message):
         """Several steps are to be undone or redone."""
@@ -42,10 +42,18 @@ class ChangesView(Listing):
                 told.append(Row(f"{word}-{number}", f"{word} {number}", f"“{said}”", (what,)))
             return told
 
-        undone = undone_utterances(events)
-        self.take_rows([*rows("undo", standing_utterances(events)), *rows("redo", undone)])
+        standing = _since_closing(standing_utterances(events))
+        self.take_rows([*rows("undo", standing), *rows("redo", undone_utterances(events))])
 
     def choose(self, row: Row) -> None:
         """Ask for the steps down to the row."""
         word, times = row.key.split("-")
         self.post_message(self.StepsChosen(word, int(times)))
+
+
+def _since_closing(steps: Sequence[Sequence[Event]]) -> Sequence[Sequence[Event]]:
+    """Return the steps after the chart was last closed or opened again, which is not undone."""
+    for place in reversed(range(len(steps))):
+        if any(isinstance(each.what, Closed | Reopened) for each in steps[place]):
+            return steps[place + 1 :]
+    return steps
