@@ -15,6 +15,10 @@ OTHERS = 0o077
 """The bits of a mode that let anybody but the owner in."""
 
 
+STORE_VARIABLE = "DICTATE_STORE"
+"""The environment variable that names the database of all stations."""
+
+
 def data_folder() -> Path:
     """Return the folder that holds cases and models; it need not exist yet.
 

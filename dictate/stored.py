@@ -13,7 +13,7 @@ from uuid import uuid4
 from dictate.chart.case import Case
 from dictate.chart.events import Event, Seal
 from dictate.errors import DictateError
-from dictate.folders import data_folder, made_data_folder
+from dictate.folders import STORE_VARIABLE, data_folder, made_data_folder
 from dictate.grammar.spoken import spoken_languages
 from dictate.report.private_file import write_private
 from dictate.session import Session
@@ -44,7 +44,7 @@ def case_store(may_be_away: bool = False) -> CaseStore:
 def store_place() -> Path | str:
     """Return where cases are kept: the address that the environment variable DICTATE_STORE or the
     settings state, else a file in the data folder."""
-    stated = os.environ.get("DICTATE_STORE") or read_settings().store.url
+    stated = os.environ.get(STORE_VARIABLE) or read_settings().store.url
     return stated or made_data_folder() / "cases.sqlite"
 
 

@@ -118,10 +118,14 @@ def test_it_listens_with_the_microphone_of_the_settings(
         def __init__(self, device):
             asked.append(device)
 
+        def blocks(self):
+            return iter(())
+
     monkeypatch.setattr("dictate.speech.microphone.Microphone", FakeMicrophone)
     run("chart", *flags)
     (data / SETTINGS_FILE).write_text('[speech]\nmicrophone = "Lapel, ALSA"\n')
     (app,) = shown
-    app._listen(lambda event: None, lambda: "charting")
+    listener = app._listen(lambda event: None, lambda: "charting")
+    assert list(listener._source.blocks()) == []
     assert asked == [chosen]
     assert app.running_microphone.name == "Its own name"
