@@ -227,7 +227,7 @@ class Session:
         return tuple(sorted(doubts, key=lambda each: each.number not in self._others))
 
     @property
-    def _own_doubts(self) -> tuple[Doubt, ...]:
+    def doubts_here(self) -> tuple[Doubt, ...]:
         """The open doubts that this station asked: a spoken answer is about one of them."""
         return own_doubts(self.doubts, self._others)
 
@@ -312,7 +312,7 @@ class Session:
         typed = Hypothesis(text, score=1.0, trust="sure", engine=TYPED)
         if words and self._note_is_due(TYPED) and not self._is_about_attention(typed):
             return self._take_note(words)
-        if words in _TYPED_CHOICES and self._own_doubts:
+        if words in _TYPED_CHOICES and self.doubts_here:
             typed = replace(typed, text=_TYPED_CHOICES[words])
         return self._hear(typed, None)
 
@@ -622,7 +622,7 @@ class Session:
         return Verdict("query", plan.objection.sentence, statements=plan.statements)
 
     def _undo(self) -> Verdict:
-        doubts = self._own_doubts
+        doubts = self.doubts_here
         standing = standing_utterances(self._events)
         last = standing[-1][0].utterance if standing else None
         just_asked = bool(doubts) and self._was_just_asked(doubts[-1])
@@ -647,7 +647,7 @@ class Session:
         return Verdict("charted", happenings=(Redone(of=undone[-1][0].utterance),))
 
     def _answer(self, confirmed: bool, reading: int = 1, number: int | None = None) -> Verdict:
-        doubts = self.doubts if number is not None else self._own_doubts
+        doubts = self.doubts if number is not None else self.doubts_here
         meant = [each for each in doubts if number in (None, each.number)]
         if not meant and self.doubts and number is None:
             return Verdict("refused", _ASKED_ELSEWHERE)
@@ -725,7 +725,7 @@ class Session:
         if not plan.happenings:
             return not_understood(hypothesis)
         certain = reading.is_clear and hypothesis.trust == "sure"
-        repeated = [each for each in self._own_doubts if each.reading_of(plan.statements)]
+        repeated = [each for each in self.doubts_here if each.reading_of(plan.statements)]
         if repeated and certain:
             number = repeated[-1].reading_of(plan.statements) or 1
             verdict = self._settle(repeated[-1:], "repeated", number)
@@ -743,7 +743,7 @@ class Session:
                 alternatives=self._alternatives(hypothesis, reading, plan),
             )
         remarks = " ".join(plan.remarks) or None
-        again = [(each, each.reading_within(plan.statements)) for each in self._own_doubts]
+        again = [(each, each.reading_within(plan.statements)) for each in self.doubts_here]
         settled = tuple(_settled(each, "repeated", number) for each, number in again if number)
         return Verdict("charted", remarks, (*settled, *plan.happenings), plan.statements)
 
@@ -801,7 +801,7 @@ class Session:
     def _put_right(
         self, hypothesis: Hypothesis, reading: Reading, statements: tuple[dict[str, Any], ...]
     ) -> Verdict:
-        doubts = self._own_doubts
+        doubts = self.doubts_here
         asked = with_followers(doubts) if doubts and self._was_just_asked(doubts[-1]) else ()
         if any(is_change(each) for each in statements):
             statements = tuple(self._named(each) for each in statements)

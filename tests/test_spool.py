@@ -364,3 +364,20 @@ def test_on_a_file_errors_are_as_ever(data):
         session.type_text("208 calculus 2")
     assert session.events == ()
     assert not (data / "spool").exists()
+
+
+async def test_a_question_of_another_station_is_not_asked_here(data):
+    store = case_store()
+    store.add_case(CASE)
+    session = stored_session(store, CASE)
+    app = ChartingApp(session)
+    async with app.run_test(size=LARGE) as pilot:
+        elsewhere(data / "cases.sqlite", data, "309 pocket 5 mesial", "309 pocket 7 mesial")
+        await settle(pilot, lambda: len(session.events) > 3)
+        await pilot.pause()
+        assert len(session.doubts) == 1
+        assert "YES charts" not in screen_of(app)
+        assert "another station: 309 pocket 7 mesial" in screen_of(app)
+        await pilot.press("ctrl+d")
+        await pilot.pause()
+        assert "Replace by pocket 7 mm mesial?" in screen_of(app)

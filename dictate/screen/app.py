@@ -312,9 +312,9 @@ class ChartingApp(AmongStations):
         self.query_one(ToothInHand).chart = chart
         self.query_one(Observations).chart = chart
         self.query_one(Legend).explain(chart)
-        self.query_one(Doubts).doubts = doubts
+        self.query_one(Doubts).doubts = session.doubts_here
         self.show_waiting()
-        self.default_screen.set_class(bool(doubts), "-asking")
+        self.default_screen.set_class(bool(session.doubts_here), "-asking")
         accounts = latest_accounts(session.events, _UTTERANCES_SHOWN, chart.anatomy, session.others)
         self.query_one(HeardPanel).show_utterances(accounts)
         self.query_one(LatestHeard).account = accounts[0] if accounts else None

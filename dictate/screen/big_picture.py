@@ -90,7 +90,7 @@ def _remark(events: tuple[Event, ...], anatomy: Anatomy) -> tuple[Outcome, str] 
 
 
 def _asked(session: Session) -> Asked | None:
-    doubts, chart = session.doubts, session.chart
+    doubts, chart = session.doubts_here, session.chart
     asked = asked_together(doubts)
     if not asked:
         return None
