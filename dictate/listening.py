@@ -9,7 +9,7 @@ as soon as it may be over, while that silence lasts; if speech goes on, that wor
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
@@ -179,7 +179,7 @@ class Listener(threading.Thread):
                 self._turns.hears_no_more()
 
     def _listen(self, recogniser: Recogniser) -> None:
-        for block in self._source.blocks():
+        for block in self._blocks(recogniser):
             if self._exit.is_set():
                 return
             self._tell(Level(level_dbfs(block), is_clipping(block)))
@@ -187,6 +187,15 @@ class Listener(threading.Thread):
             self._hear(block, recogniser)
         for event in self._segmenter.flush():
             self._take(event, recogniser)
+
+    def _blocks(self, recogniser: Recogniser) -> Iterator[Samples]:
+        """Yield the blocks of the source. Where it fails, as a microphone that is unplugged, what
+        was being said is not lost: it ends there."""
+        try:
+            yield from self._source.blocks()
+        except Exception:
+            self._end_here(recogniser)
+            raise
 
     def _hear(self, block: Samples, recogniser: Recogniser) -> None:
         length_s = _length_s(block)

@@ -306,6 +306,8 @@ class Session:
     def type_text(self, text: str) -> Heard:
         """Take a typed phrase; return what became of it. What follows "note:" is a note; while a
         doubt is open, a number alone is its reading of that number."""
+        # Bytes that are no text come from a terminal as halves of characters, which no file takes.
+        text = text.encode(errors="replace").decode()
         words = text.strip()
         if words.lower().startswith(_TYPED_NOTE):
             return self._take_note(words[len(_TYPED_NOTE) :].strip())

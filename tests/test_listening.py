@@ -9,8 +9,17 @@ from typing import TypeAlias
 import numpy as np
 import pytest
 
+from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING, spoken_languages
-from dictate.listening import Listener, ListeningEvent, Missed, Partial, Understood
+from dictate.listening import (
+    CUT_SHORT,
+    Listener,
+    ListeningEvent,
+    Missed,
+    Partial,
+    Stopped,
+    Understood,
+)
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.recogniser import NOTE, Hypothesis
@@ -211,3 +220,33 @@ def test_the_listener_hears_what_a_replay_hears() -> None:
         (each.text, each.trust) for each in replayed
     ]
     assert len(live) >= 3
+
+
+class HearsAll:
+    """An engine that is sure of one sentence, whatever it hears."""
+
+    name = "sure"
+
+    def attend(self, context: str) -> None: ...
+
+    def start(self) -> None: ...
+
+    def feed(self, samples: Samples) -> str:
+        return ""
+
+    def finish(self, samples: Samples) -> Hypothesis:
+        return Hypothesis("two oh eight", trust="sure")
+
+
+def test_what_was_being_said_when_the_microphone_was_unplugged_is_asked_about():
+    def unplug() -> None:
+        raise DictateError("The microphone has gone silent; plug it in again.")
+
+    sound = np.concatenate(list(AudioFile(FIXTURES / "whole_mouth/dictation.flac").blocks()))
+    first = next(iter(utterances(Pieces(sound[: 20 * SAMPLE_RATE]))))
+    cut = round((first.start_s + 0.7) * SAMPLE_RATE)
+    told: list[ListeningEvent] = []
+    Listener(Pieces(sound[:cut], unplug), HearsAll, told.append, lambda: "charting").run()
+    (understood,) = [each for each in told if isinstance(each, Understood)]
+    assert (understood.hypothesis.trust, understood.hypothesis.reason) == ("doubtful", CUT_SHORT)
+    assert told[-1] == Stopped("The microphone has gone silent; plug it in again.")

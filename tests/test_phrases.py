@@ -1,3 +1,5 @@
+import time
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -179,3 +181,10 @@ def test_every_word_is_in_one_part_in_order(words):
     ends = [part.end for part in reading.parts]
     assert ends == sorted(ends)
     assert not ends or ends[-1] <= len(reading.words)
+
+
+def test_a_text_that_can_be_read_in_very_many_ways_is_unclear_at_once():
+    text = "mesio labial class seven furcatesio labial class seven " * 30
+    began = time.process_time()
+    assert not read_utterance(LANGUAGE, text).is_clear
+    assert time.process_time() - began < 5

@@ -1,4 +1,5 @@
 import pytest
+from textual.events import Key
 
 from dictate.chart.finding import Finding
 from dictate.errors import DictateError
@@ -230,3 +231,35 @@ async def test_a_reading_is_chosen_by_typing_its_number():
         await enter(pilot, "2")
         await see(pilot, "208: pocket 9 mm")
     assert [finding.value for finding in session.chart.on(208)] == [2, 9]
+
+
+async def press_at_once(pilot, keys):
+    """Press keys faster than the program takes them: Enter is \\r, backspace \\b."""
+    names = {"\r": "enter", "\b": "backspace"}
+    line = pilot.app.query_one(PhraseInput)
+    for key in keys:
+        line.post_message(Key(names.get(key, key), key))
+    await pilot.pause()
+
+
+async def test_what_is_typed_while_a_phrase_is_being_saved_is_the_next_phrase():
+    session = session_of()
+    app = app_of(session)
+    async with app.run_test(size=SMALL) as pilot:
+        await press_at_once(pilot, "310 calculus 2\r103 calculus 4\b3\r20")
+        await see(pilot, "“103 calculus 3”")
+        assert [event.what.text for event in session.heard] == ["310 calculus 2", "103 calculus 3"]
+        assert app.query_one(PhraseInput).value == "20"
+
+
+async def test_a_phrase_that_was_not_saved_is_given_back_after_what_was_typed_since():
+    def save(events):
+        raise DictateError("The disk is full: free some space.")
+
+    app = app_of(session_of(save=save))
+    async with app.run_test(size=SMALL) as pilot:
+        await press_at_once(pilot, "310 calculus 2\r20")
+        await see(pilot, "nothing was changed: “310 calculus 2”.")
+        assert app.query_one(PhraseInput).value == "20"
+        await pilot.press("up")
+        assert app.query_one(PhraseInput).value == "310 calculus 2"

@@ -148,6 +148,8 @@ def _parse(path: Path) -> tuple[list[str], list[Rule]]:
         text = path.read_text(encoding="utf-8")
     except OSError as error:
         raise GrammarError(f"Grammar file {path} cannot be read: put it back.") from error
+    except UnicodeDecodeError as error:
+        raise GrammarError(f"Grammar file {path} is not UTF-8 text: put it back.") from error
     try:
         return _parse_text(text)
     except UnexpectedInput as error:

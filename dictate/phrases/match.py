@@ -19,6 +19,15 @@ _UNCLEAR_COST = 1000
 _BROKEN_OFF = -1
 
 
+_MOST_WAYS = 256
+"""Ways to read the words up to one of them. Each unclear stretch that can be divided in two ways
+doubles them, so that a long text would take for ever."""
+
+
+class TooManyWaysError(Exception):
+    """Words can be read in more ways than anybody would look at."""
+
+
 @dataclass(frozen=True)
 class Path:
     """A way through the automaton: how dear it is, and the tags passed."""
@@ -34,7 +43,8 @@ def cheapest_paths(
 
     Every word is read by the automaton, passed over for next to nothing as a filler, or passed
     over as unclear: only where a sentence could have ended, and a new one begins after it.
-    Several paths mean that the words are ambiguous.
+    Several paths mean that the words are ambiguous. Raises TooManyWaysError where there are so many
+    that it would take long to tell.
     """
     frontier: dict[int, list[Path]] = {automaton.start: [Path(0, ())]}
     for number, word in enumerate(words):
@@ -91,4 +101,6 @@ def _keep(onward: dict[int, list[Path]], state: int, path: Path) -> None:
     if not standing or path.cost < standing[0].cost:
         onward[state] = [path]
     elif path.cost == standing[0].cost and path not in standing:
+        if len(standing) == _MOST_WAYS:
+            raise TooManyWaysError
         standing.append(path)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 from dictate.grammar.spoken import SpokenLanguage, spoken_languages
-from dictate.phrases.match import UNCLEAR, Placed, cheapest_paths
+from dictate.phrases.match import UNCLEAR, Placed, TooManyWaysError, cheapest_paths
 from dictate.phrases.normalise import filler_words, spoken_words
 from dictate.phrases.repair import Repair, repaired
 from dictate.phrases.slots import SITE_SAID_FIRST, Slots
@@ -58,7 +58,11 @@ def read_utterance(language: SpokenLanguage, text: str) -> Reading:
     """
     spoken = spoken_words(text)
     words, repairs = repaired(spoken, language.words, filler_words())
-    paths = cheapest_paths(language.automaton, words, filler_words())
+    unclear = (Part(Unclear(" ".join(spoken)), 0, len(words)),) if words else ()
+    try:
+        paths = cheapest_paths(language.automaton, words, filler_words())
+    except TooManyWaysError:
+        return Reading(words, unclear, repairs, ambiguous=True)
     readings = [
         _without_lost_teeth(Reading(words, tuple(_parts(path.tags, words)), repairs))
         for path in paths
@@ -66,7 +70,6 @@ def read_utterance(language: SpokenLanguage, text: str) -> Reading:
     meanings = {reading.statements for reading in readings}
     if len(meanings) == 1:
         return readings[0]
-    unclear = (Part(Unclear(" ".join(spoken)), 0, len(words)),) if words else ()
     return Reading(words, unclear, repairs, ambiguous=len(meanings) > 1)
 
 

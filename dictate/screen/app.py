@@ -201,8 +201,8 @@ class ChartingApp(AmongStations):
     @on(Entry.Said)
     async def _take_typed(self, message: Entry.Said) -> None:
         heard = self.type_phrase(message.phrase)
+        self.query_one(Entry).done(message.phrase, taken=heard is not None)
         if heard is not None:
-            self.query_one(Entry).done(message.phrase)
             await self.follow(heard)
 
     @on(Mouth.ToothClicked)

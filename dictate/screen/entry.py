@@ -5,12 +5,17 @@ from __future__ import annotations
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
+from textual.events import Key
 from textual.message import Message
 from textual.widgets import Input, Label
 
 
 class PhraseInput(Input):
-    """An input that gives earlier phrases back on the up and down keys."""
+    """An input that gives earlier phrases back on the up and down keys.
+
+    Keys take effect in the order in which they were pressed, however busy the program is: what is
+    typed after Enter is the next phrase, and a letter after backspace is not the one it removes.
+    """
 
     BINDINGS = [  # noqa: RUF012
         Binding("up", "earlier", "earlier phrase", show=False),
@@ -30,12 +35,34 @@ class PhraseInput(Input):
         """Show an example of what could be typed while the line is empty."""
         self.placeholder = f"type what you would say: {example}"
 
+    async def on_key(self, event: Key) -> None:
+        """Do what a key of the line does now, not after the letters that wait behind it."""
+        bindings = self._bindings.key_to_bindings.get(event.key, ())
+        if bindings:
+            event.stop()
+            event.prevent_default()
+            await self.run_action(bindings[0].action)
+
+    async def action_submit(self) -> None:
+        """Send the phrase, and begin a new one."""
+        await super().action_submit()
+        if self.value.strip():
+            self.clear()
+            self._steps_back = 0
+
     def remember(self, phrase: str) -> None:
-        """Keep a phrase that was sent, and begin a new one."""
+        """Keep a phrase that was sent."""
         if not self._earlier or self._earlier[-1] != phrase:
             self._earlier.append(phrase)
-        self._steps_back = 0
-        self.clear()
+
+    def give_back(self, phrase: str) -> None:
+        """Put back a phrase that was sent and not taken; where more was typed since, it is the one
+        that the up key gives."""
+        if self.value:
+            self.remember(phrase)
+        else:
+            self.value = phrase
+            self.cursor_position = len(phrase)
 
     def action_earlier(self) -> None:
         """Go back to an earlier phrase."""
@@ -86,6 +113,7 @@ class Entry(Horizontal):
         if event.value.strip():
             self.post_message(self.Said(event.value.strip()))
 
-    def done(self, phrase: str) -> None:
-        """Begin a new line: the phrase was taken."""
-        self.query_one(PhraseInput).remember(phrase)
+    def done(self, phrase: str, taken: bool) -> None:
+        """Remember a phrase that was taken; put back one that was not."""
+        line = self.query_one(PhraseInput)
+        (line.remember if taken else line.give_back)(phrase)

@@ -156,7 +156,6 @@ class ViewerApp(ChartingApp):
             problems.tell("saving", str(error))
         else:
             problems.clear("saving")
-        self.query_one(PhraseInput).clear()
         self.show_session()
 
     def action_turn_attention(self) -> None:

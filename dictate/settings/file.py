@@ -82,7 +82,7 @@ def _text(path: Path) -> str:
 def _table(path: Path, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text.removeprefix(_BYTE_ORDER_MARK))
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise DictateError(f"{path} is not TOML ({error}): put it right.") from error
 
 

@@ -23,8 +23,12 @@ _KEPT = 4096
 class Terminal:
     """A program with a terminal of its own, and what it has drawn lately."""
 
-    def __init__(self, command: Sequence[str], environment: Mapping[str, str]) -> None:
-        """Start the program; `began` is when, on the monotonic clock (s)."""
+    def __init__(
+        self, command: Sequence[str], environment: Mapping[str, str], kept: int = _KEPT
+    ) -> None:
+        """Start the program; `began` is when, on the monotonic clock (s). So many bytes of what was
+        drawn are kept beside what was drawn last."""
+        self._kept = kept
         self._ours, theirs = pty.openpty()
         size = struct.pack("HHHH", _ROWS, _COLUMNS, 0, 0)
         fcntl.ioctl(theirs, termios.TIOCSWINSZ, size)
@@ -54,7 +58,7 @@ class Terminal:
             new = os.read(self._ours, 1 << 16)
         except OSError as end:
             raise EOFError("the program has ended") from end
-        self.drawn = self.drawn[-_KEPT:] + new
+        self.drawn = self.drawn[-self._kept :] + new
         return True
 
     def wait_for(self, words: str, at_most_s: float = 60.0) -> float:
@@ -75,6 +79,15 @@ class Terminal:
     def forget(self) -> None:
         """Look no more at what was drawn up to now."""
         self.drawn = b""
+
+    def kill(self) -> None:
+        """Kill the program as a power cut does, and read what it had drawn by then."""
+        os.killpg(self.program.pid, signal.SIGKILL)
+        self.program.wait()
+        with contextlib.suppress(EOFError):
+            while self.read(0.05):
+                pass
+        os.close(self._ours)
 
     def end(self) -> None:
         """Quit as a person does, or else kill the program."""

@@ -1,0 +1,1 @@
+"""What a treatment room does to computers, done on purpose: scripts that print figures."""

@@ -1,0 +1,163 @@
+"""Short runs of the scripts in tests/reliability, and what disks and clocks do wrong."""
+
+from __future__ import annotations
+
+import os
+import resource
+import struct
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from dictate.chart.case import Case
+from dictate.errors import DictateError
+from dictate.grammar.spoken import spoken_languages
+from dictate.report.page import write_reports
+from dictate.report.record import read_json, record_of
+from dictate.session import Session
+from dictate.speech.audio_file import AudioFile
+from dictate.store.cases import CaseStore
+from tests.reliability import audio_day, bad_input, sudden_death
+
+OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
+CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
+NOBODY = 65534
+
+
+@pytest.mark.parametrize(
+    ("live", "times"), [(sudden_death.headless, 10), (sudden_death.on_screen, 2)]
+)
+def test_a_case_is_what_was_shown_when_its_session_was_killed(live, times):
+    figures = sudden_death.Figures()
+    sudden_death.run(live, times, 7, figures)
+    assert not figures.wrong
+    assert figures.lives.total() == times
+
+
+@pytest.mark.parametrize("kind", list(bad_input.KINDS))
+def test_input_that_nobody_meant_is_refused_in_a_sentence(kind):
+    figures = bad_input.run(kind, 2, 0.6)
+    assert not figures.faults
+    assert figures.outcomes["refused in a sentence"] or kind == "phrase"
+
+
+def test_memory_does_not_grow_while_it_listens():
+    parts = audio_day.listen(0.04, "none", every_h=0.02, tell=False)
+    assert len(parts) == 2
+    assert parts[1].utterances > 5
+    assert parts[1].memory_mb < 1.2 * parts[0].memory_mb
+
+
+def in_another_process(do: Callable[[], None]) -> int:
+    """Do something in a process of its own; return its exit code, 0 where nothing was raised."""
+    child = os.fork()
+    if child == 0:
+        try:
+            do()
+            os._exit(0)
+        except BaseException as error:
+            print(repr(error), file=sys.stderr)
+            os._exit(1)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+
+
+def charting(path: Path, now: Callable[[], datetime] = lambda: OPENED) -> Session:
+    store = CaseStore(path)
+    case, events = store.load(CASE.id)
+    return Session(
+        case, spoken_languages(), events, save=lambda new: store.append(case.id, new), now=now
+    )
+
+
+def test_on_a_full_disk_nothing_is_charted_until_there_is_room(tmp_path):
+    path = tmp_path / "cases.sqlite"
+    CaseStore(path).add_case(CASE)
+
+    def chart() -> None:
+        session = charting(path)
+        room = path.with_name("cases.sqlite-wal").stat().st_size + 40_000
+        resource.setrlimit(resource.RLIMIT_FSIZE, (room, resource.RLIM_INFINITY))
+        with pytest.raises(DictateError, match=r"cannot be used .*: check the disk"):
+            for number in range(1000):
+                session.type_text(f"note: observed {number}")
+        before = session.events
+        resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        assert charting(path).events == before
+        session.type_text("208 calculus 2")
+        assert charting(path).chart == session.chart
+
+    assert in_another_process(chart) == 0
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="only root can become someone else")
+@pytest.mark.parametrize(("folder", "file"), [(0o500, 0o600), (0o700, 0o000), (0o500, 0o400)])
+def test_what_may_not_be_written_is_refused_in_a_sentence(tmp_path, folder, file):
+    data = tmp_path / "data"
+    data.mkdir()
+    path = data / "cases.sqlite"
+    store = CaseStore(path)
+    store.add_case(CASE)
+    store.close()
+    for each in (tmp_path, data, path):
+        os.chown(each, NOBODY, NOBODY)
+    for each in tmp_path.parents:
+        if each.stat().st_uid == 0 and str(each).startswith("/tmp/"):
+            each.chmod(each.stat().st_mode | 0o011)
+    path.chmod(file)
+    data.chmod(folder)
+
+    def chart() -> None:
+        os.setgid(NOBODY)
+        os.setuid(NOBODY)
+        with pytest.raises(DictateError, match=r"cases\.sqlite cannot be used"):
+            charting(path).type_text("208 calculus 2")
+
+    assert in_another_process(chart) == 0
+
+
+def test_recordings_that_lie_about_themselves_are_refused_or_read(tmp_path):
+    path = tmp_path / "recording.wav"
+    soundfile.write(path, np.zeros((96_000, 8)), 96_000)
+    assert sum(len(each) for each in AudioFile(path).blocks()) == 16_000
+    whole = path.read_bytes()
+    for at, lie in ((40, 0x7FFFFFF0), (40, 0), (24, 0), (22, 0xFFFF), (4, 1)):
+        path.write_bytes(whole[:at] + struct.pack("<I", lie) + whole[at + 4 :])
+        try:
+            for _ in AudioFile(path).blocks():
+                pass
+        except DictateError as error:
+            assert str(path) in str(error)
+
+
+def test_events_keep_their_order_when_the_clock_is_set_back(tmp_path):
+    path = tmp_path / "cases.sqlite"
+    CaseStore(path).add_case(CASE)
+    summer, winter = timezone(timedelta(hours=2)), timezone(timedelta(hours=1))
+    times = [
+        datetime(2026, 10, 25, 2, 59, tzinfo=summer),
+        datetime(2026, 10, 25, 2, 1, tzinfo=winter),
+        datetime(2020, 1, 1, tzinfo=UTC),
+        datetime(1970, 1, 1, tzinfo=UTC),
+        datetime(2026, 10, 25, 2, 30, tzinfo=winter),
+    ]
+    said = ["208 pocket 5 mesial", "pocket 6 mesial", "209 calculus 2", "undo", "304 missing"]
+    clock = iter(times)
+    now = [times[0]]
+    session = charting(path, lambda: now[0])
+    for phrase in said:
+        now[0] = next(clock)
+        session.type_text(phrase)
+    steady = Session(CASE, spoken_languages(), now=lambda: OPENED)
+    for phrase in said:
+        steady.type_text(phrase)
+    again = charting(path)
+    assert again.chart == session.chart == steady.chart
+    assert [event.sequence for event in again.events] == list(range(1, len(again.events) + 1))
+    written = write_reports(record_of(CASE, again.events), tmp_path / "out")
+    exported = read_json(next(each for each in written if each.suffix == ".json"))
+    assert exported.events == again.events
