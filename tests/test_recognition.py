@@ -13,6 +13,7 @@ import soxr
 from dictate.grammar.spoken import spoken_languages
 from dictate.speech.audio import SAMPLE_RATE
 from dictate.speech.audio_file import AudioFile
+from dictate.speech.segmentation import utterances, whole_file
 from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import (
     CHARTING_VOICES,
@@ -94,3 +95,12 @@ def test_of_what_comes_through_a_telephone_nine_in_ten_sentences_are_heard_right
     heard = [engine.finish(through_a_telephone(FIXTURES / row["file"])).text for row in rows]
     wanted = [row["text"].replace(",", "") for row in rows]
     assert sum(map(str.__eq__, heard, wanted)) >= 18
+
+
+@pytest.mark.parametrize("kind", ["silence", "pink", "scaler"])
+def test_a_steady_sound_says_nothing(kind, engine):
+    """Silence, one noise all along: there are edges and nothing that stands out of them."""
+    file = FIXTURES / next(row["file"] for row in MANIFEST["noise"] if row["id"] == kind)
+    heard = [engine.finish(whole_file(AudioFile(file)).samples)]
+    heard += [engine.finish(each.samples) for each in utterances(AudioFile(file))]
+    assert {each.trust for each in heard} == {"foreign"}

@@ -66,9 +66,9 @@ class Evidence:
     charting lies around -3. `words` are the grammar's best sentence; `covered` the share of
     the frames in which free phones hear speech that the words cover; `is_sentence` whether the
     words are a whole sentence of the grammar; `is_clear` whether there is little noise and a wide
-    band, `is_noisy` whether there is much noise. `rivals` are words that explain the sound
-    nearly as well as one that was heard. `second_look` are the words of the same sound heard as
-    of another voice, where they mean something else.
+    band, `is_noisy` whether there is much noise, `is_steady` whether nothing stands out of it.
+    `rivals` are words that explain the sound nearly as well as one that was heard. `second_look`
+    are the words of the same sound heard as of another voice, where they mean something else.
     """
 
     words: tuple[HeardWord, ...]
@@ -77,6 +77,7 @@ class Evidence:
     covered: float
     is_clear: bool = False
     is_noisy: bool = False
+    is_steady: bool = False
     rivals: tuple[Rival, ...] = ()
     second_look: tuple[str, ...] | None = None
 
@@ -108,6 +109,8 @@ def _of_the_whole(evidence: Evidence) -> tuple[str, str]:
     weakest, stretch = _weakest_stretch(evidence.words)
     agreed = evidence.second_look is None
     foreign = _FOREIGN_SUPPORT if agreed else _FOREIGN_SUPPORT_ALONE
+    if evidence.is_steady:
+        return "foreign", "Nothing was said: one sound all along."
     if not evidence.words:
         return "foreign", "No words of charting."
     if evidence.support < foreign or weakest < _FOREIGN_WEAKEST:

@@ -43,6 +43,8 @@ _LEAST_HIGH_LEVEL = 10**0.4
 """Less than 4 dB above the noise there is no speech in the bands over 4 kHz."""
 _NOISY_LEVEL = 10**2.0
 """Speech is in noise where it stands less than 20 dB above it."""
+_STEADY_LEVEL = 10**0.3
+"""What stands less than 3 dB above the noise of the edges is that noise."""
 _CLEAR_LEVEL = 10**2.5
 _CLEAR_HIGH_LEVEL = 10**0.6
 """Speech is clear 25 dB above the noise, and 6 dB above it in the bands over 4 kHz."""
@@ -149,6 +151,14 @@ def is_noisy(bands: Bands, settings: Suppression | None = None) -> bool:
     if not len(bands):
         return False
     return _level(bands, _noise(bands, settings or Suppression())) < _NOISY_LEVEL
+
+
+def is_steady(bands: Bands, settings: Suppression | None = None) -> bool:
+    """Return whether nothing stands out of the noise of the edges: silence, or one noise all along.
+    `bands` are those before suppression."""
+    if not len(bands):
+        return True
+    return _level(bands, _noise(bands, settings or Suppression())) < _STEADY_LEVEL
 
 
 def is_narrow(bands: Bands, settings: Suppression | None = None) -> bool:

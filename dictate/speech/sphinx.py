@@ -30,6 +30,7 @@ from dictate.speech.front_end import (
     is_loud,
     is_narrow,
     is_noisy,
+    is_steady,
     mel_bands,
     narrowed,
     stretched,
@@ -125,6 +126,8 @@ class SphinxRecogniser:
         words = _words(segments)
         is_sentence = self._languages[self.context].allows(words)
         evidence = _weigh(segments, phones, is_loud(bands), is_sentence)
+        if is_steady(sound):
+            return replace(evidence, is_steady=True)
         if not is_sentence or evidence.support < WORTH_ANOTHER_LOOK:
             return evidence
         return replace(
