@@ -72,6 +72,8 @@ def sweep_old_sound() -> int:
     from dictate.retention.sound import erase_old_sound
 
     days = read_settings().keep.sound_days
+    if days == 0:
+        return 0
     return erase_old_sound(clip_store(), made_data_folder(), days, now_utc())
 
 

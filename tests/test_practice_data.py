@@ -268,7 +268,8 @@ def test_hostile_breeds_are_only_text(store, tmp_path):
     keep(store, "hostile", 1, "208 calculus 1", breed=breed)
     result = run("practice", "count", "--by", "breed", "--out", tmp_path / "a.csv")
     assert result.exit_code == 0
-    assert breed in (tmp_path / "a.csv").read_text().replace("''", "'")
+    guarded = "'; DROP TABLE cases; '--"
+    assert guarded in (tmp_path / "a.csv").read_text().replace("''", "'")
 
 
 def test_the_commands_take_days_and_species(store):

@@ -13,7 +13,9 @@ from tests.test_stations import CASE
 
 EVENTS = 10_000
 STATION = """
+import random
 import sys
+import time
 from dictate.stored import case_store, load_case, stored_session
 
 name, number = sys.argv[1], int(sys.argv[2])
@@ -27,6 +29,7 @@ spooled = 0
 for each in range(number):
     assert session.type_text(f"note: {name} {each}").outcome == "charted"
     spooled += session.shared.problem is not None
+    time.sleep(random.uniform(0, 0.01))  # nobody speaks without any pause
     if each % 20 == 0:
         print(each, flush=True)
         look()
