@@ -74,5 +74,6 @@ def _own_in(folder: Path) -> list[Path]:
 _OWN = (
     *("cases.sqlite", "cases.sqlite-wal", "cases.sqlite-shm", "clips", "seal.key", "voices"),
     *("second_screen", "settings.toml", "practice.toml", "formulary.toml"),
+    *("station", "spool", "deletions.log", "pronunciations.txt", "words.txt"),
 )
 """What holds data of patients, clinicians or keys. A closed folder closes all that is in it."""

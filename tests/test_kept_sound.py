@@ -29,7 +29,7 @@ def hears(session, *phrases, trust="sure"):
 def kept_in(folder):
     """Names of the files that are kept beside the cases."""
     names = {path.name for path in folder.rglob("*") if path.is_file()}
-    return names - {"cases.sqlite", "cases.sqlite-wal", "cases.sqlite-shm"}
+    return names - {"cases.sqlite", "cases.sqlite-wal", "cases.sqlite-shm", "station"}
 
 
 def test_the_sound_of_findings_doubts_and_chatter_is_kept_nowhere(tmp_path, monkeypatch):

@@ -6,7 +6,7 @@ import contextlib
 import fcntl
 import os
 import pty
-import select
+import selectors
 import signal
 import struct
 import subprocess
@@ -51,7 +51,10 @@ class Terminal:
     def read(self, wait_s: float) -> bool:
         """Wait for something to be drawn; return whether anything was. Raises EOFError once the
         program has ended."""
-        ready, _, _ = select.select([self._ours], [], [], max(0.0, wait_s))
+        # select.select takes no file whose number is above 1023, and a long run of tests has those.
+        with selectors.DefaultSelector() as waiting:
+            waiting.register(self._ours, selectors.EVENT_READ)
+            ready = waiting.select(max(0.0, wait_s))
         if not ready:
             return False
         try:
