@@ -2,6 +2,7 @@
 but the second screen and the download of a model. Below it what tests of several files share: a
 PostgreSQL, and stores of both kinds."""
 
+import contextlib
 import os
 import sys
 from itertools import count
@@ -20,6 +21,11 @@ def _watch(event, arguments):
     if is_network(event, arguments):
         _asked.append(f"{event} {arguments[1:]}")
 
+
+# Vosk loads urllib3, which once, as it is loaded, binds a socket of this machine to see whether there
+# is IPv6: whichever test is the first to load it is not to blame.
+with contextlib.suppress(ImportError):
+    import urllib3.util.connection  # noqa: F401
 
 sys.addaudithook(_watch)
 
