@@ -22,8 +22,8 @@ def _watch(event, arguments):
         _asked.append(f"{event} {arguments[1:]}")
 
 
-# Vosk loads urllib3, which once, as it is loaded, binds a socket of this machine to see whether there
-# is IPv6: whichever test is the first to load it is not to blame.
+# Vosk loads urllib3, which once, as it is loaded, binds a socket of this machine to see whether
+# there is IPv6: whichever test is the first to load it is not to blame.
 with contextlib.suppress(ImportError):
     import urllib3.util.connection  # noqa: F401
 
