@@ -11,7 +11,7 @@ from textual.binding import Binding
 View = Literal["chart", "help", "plan", "findings", "doubts", "changes", "big"]
 """What the middle of the screen shows."""
 
-Where = Literal["anywhere", "plan", "findings", "doubts", "changes"]
+Where = Literal["anywhere", "plan", "findings"]
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,6 @@ _HOW = {
     "anywhere": "",
     "plan": " (while the plan is shown)",
     "findings": " (while the findings are shown)",
-    "doubts": " (while the doubts are shown)",
-    "changes": " (while the changes are shown)",
 }
 
 
