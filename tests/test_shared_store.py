@@ -2,6 +2,7 @@
 
 import sqlite3
 import stat
+import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
 
@@ -9,7 +10,7 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import create_engine
+from sqlalchemy import create_engine, text
 from typer.testing import CliRunner
 
 from dictate import cli
@@ -162,6 +163,21 @@ def test_a_store_may_be_made_by_several_at_once(place):
         stores = list(several.map(lambda _: CaseStore(place), range(4)))
     stores[0].add_case(CASE)
     assert [store.load(CASE.id) for store in stores] == [(CASE, ())] * 4
+
+
+def test_who_waited_while_a_store_was_made_sees_that_it_is_there(database, monkeypatch):
+    upgrade, made = migrate._upgrade, []
+    monkeypatch.setattr(migrate, "_upgrade", lambda db, version: made.append(version))
+    waiting = text("SELECT count(*) FROM pg_locks WHERE NOT granted")
+    with ThreadPoolExecutor(1) as other, create_engine(database).begin() as db:
+        db.exec_driver_sql(f"SELECT pg_advisory_xact_lock({migrate._LOCK})")
+        opened = other.submit(CaseStore, database)
+        while not db.scalar(waiting):
+            time.sleep(0.01)
+        upgrade(db, None)
+        db.commit()
+        opened.result().close()
+    assert made == []
 
 
 @pytest.mark.parametrize("tables", [OLD_TABLES, SECOND_TABLES], ids=["first", "second"])

@@ -23,6 +23,13 @@ _NEWEST = VERSIONS[-1]
 _VERSION_TABLE = "alembic_version"
 _LOCK = 0x646963746174
 """The lock that one station takes at a time to bring a shared database up to date."""
+_TABLES_NAMED = {
+    "sqlite": "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = :name",
+    # Not to_regclass: a server's process remembers that there was no such table, and does not look
+    # again after it waited for the lock while another station made it.
+    "postgresql": "SELECT 1 FROM pg_catalog.pg_class"
+    " WHERE relname = :name AND relkind = 'r' AND pg_catalog.pg_table_is_visible(oid)",
+}
 
 
 def bring_up_to_date(engine: Engine, address: StoreAddress) -> None:
@@ -63,9 +70,7 @@ def _version(db: Connection, address: StoreAddress) -> str | None:
 
 def _has_table(db: Connection, name: str) -> bool:
     # Asked of the database itself: SQLAlchemy's inspector takes ten times as long, at every start.
-    is_file = db.dialect.name == "sqlite"
-    there = "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = :name"
-    found = db.scalar(text(there if is_file else "SELECT to_regclass(:name)"), {"name": name})
+    found = db.scalar(text(_TABLES_NAMED[db.dialect.name]), {"name": name})
     return found is not None
 
 
