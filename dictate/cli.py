@@ -28,6 +28,7 @@ from dictate.forget_command import forget, sweep_at_start
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.history_commands import history
 from dictate.practice_commands import practice_app
+from dictate.rescue_command import rescue
 from dictate.session import Session, now_utc
 from dictate.settings_command import settings
 from dictate.share.address import ShareAddress, shared_address
@@ -340,6 +341,7 @@ app.command()(calibrate)
 app.command()(backup)
 app.command()(restore)
 app.command()(forget)
+app.command()(rescue)
 app.add_typer(formulary_app, name="formulary")
 app.add_typer(practice_app, name="practice")
 app.add_typer(voice_app, name="voice")

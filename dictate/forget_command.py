@@ -48,6 +48,7 @@ def forget(
     """
     from dictate.retention.forget import cases_named, cases_of_animal, check_reason, what_goes
     from dictate.retention.forget import forget as delete
+    from dictate.store.migrate import copies_of
 
     if [bool(cases), bool(animal), old_sound].count(True) != 1:
         raise DictateError("Say what to delete: cases, or --animal, or --old-sound.")
@@ -63,6 +64,9 @@ def forget(
         _ask(going)
     swept = delete(going, store, clips, made_data_folder(), now_utc(), reason)
     say(f"{going.words} deleted. {NOT_THESE}")
+    copies = [each.name for each in copies_of(made_data_folder())]
+    if copies:
+        say(f"Copies that were kept aside have it too; delete them: {', '.join(copies)}.")
     if not swept:
         say("Another dictate is open: close it, for its file keeps what was deleted until then.")
 

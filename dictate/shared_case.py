@@ -1,5 +1,5 @@
 """A case that several stations chart: what is charted here is kept in the store, or in the spool
-while the practice's database is away, and what others chart is fetched."""
+while the practice's database is away or a file is damaged, and what others chart is fetched."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from dictate.errors import DictateError
 from dictate.merging import merged
 from dictate.session import Session
 from dictate.store.cases import CaseStore
+from dictate.store.damage import DamagedError
 from dictate.store.database import StoreAwayError
 from dictate.store.delivery import delivery_of
 from dictate.store.spool import Known, Spool, Spooled
@@ -85,6 +86,8 @@ class SharedCase:
                 return self._store.deliver(self._case.id, [delivery], self._station)
             except StoreAwayError:
                 self._away = True
+            except DamagedError as error:
+                self._trouble = f"Charted here, and kept aside: {error}"
         others = tuple(sorted(self.session.others))
         known = Known(case=self._case, events=self.session.events, others=others)
         self._spool.begin(known, delivery)
@@ -128,6 +131,11 @@ def deliver_spool(store: CaseStore, case_id: str, spool: Spool, station: str) ->
     spooled = spool.read()
     for _ in range(_MOST_TIMES):
         case, events = store.load(case_id)
+        known = spooled.known.events
+        if len(events) < len(known) and events == known[: len(events)]:
+            # A file that was saved from damage, or an old backup, has less than was known here.
+            store.append(case_id, known[len(events) :])
+            events = known
         there = store.delivered(case_id, spooled.deliveries)
         others = store.of_other_stations(case_id, station)
         new = merged(case, spooled.known.events, events, spooled.deliveries, there)

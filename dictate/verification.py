@@ -27,10 +27,11 @@ class AlteredError(Exception):
 def case_verified(case_id: str) -> list[str]:
     """Return what was found of a case in the store, in lines; raise AlteredError where it was
     altered, DictateError where it cannot be read."""
-    store = case_store()
-    case, events = store.load(case_id)
-    hashes = store.hashes(case_id)[: len(events)]
-    return _checked(f"Case {case_id}", case, events, hashes)
+    kept = case_store().as_kept(case_id)
+    name = f"Case {case_id}"
+    if kept.trouble is not None:
+        raise AlteredError(f"{name} was altered: {kept.trouble}")
+    return _checked(name, kept.case, kept.events, kept.hashes)
 
 
 def file_verified(path: Path) -> list[str]:

@@ -22,7 +22,7 @@ from dictate.report.record import read_json, record_of
 from dictate.session import Session
 from dictate.speech.audio_file import AudioFile
 from dictate.store.cases import CaseStore
-from tests.reliability import audio_day, bad_input, sudden_death
+from tests.reliability import audio_day, bad_input, damaged_store, sudden_death
 
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
@@ -44,6 +44,14 @@ def test_input_that_nobody_meant_is_refused_in_a_sentence(kind):
     figures = bad_input.run(kind, 2, 0.6)
     assert not figures.faults
     assert figures.outcomes["refused in a sentence"] or kind == "phrase"
+
+
+def test_no_damage_to_the_file_of_the_cases_goes_unnoticed():
+    figures = damaged_store.run(pages=1, step=991, seed=5)
+    assert not figures.wrong
+    assert figures.outcomes["a bit changed"]["told as the case is opened"]
+    assert figures.outcomes["cut off"]["told as it is opened"]
+    assert 0.7 < figures.events["saved"] / figures.events["all"] <= 1
 
 
 def test_memory_does_not_grow_while_it_listens():

@@ -103,7 +103,7 @@ def test_cases_are_in_the_same_order_everywhere(place):
 def test_each_event_has_its_hash(place):
     store = CaseStore(place)
     session = charted(store, "208 calculus 2", "pocket 5 mesial", "209 missing")
-    assert store.hashes(CASE.id) == tuple(hashes_of(CASE, session.events))
+    assert store.as_kept(CASE.id).hashes == tuple(hashes_of(CASE, session.events))
 
 
 def test_who_is_behind_is_told_what_was_charted(place):
@@ -155,7 +155,7 @@ def test_many_at_once_lose_nothing_and_double_nothing(place):
         sorted(each.what.tooth for each in events)
         == [104] * 20 + [208] * 20 + [309] * 20 + [404] * 20
     )
-    assert store.hashes(CASE.id) == tuple(hashes_of(CASE, events))
+    assert store.as_kept(CASE.id).hashes == tuple(hashes_of(CASE, events))
 
 
 def test_a_store_may_be_made_by_several_at_once(place):
@@ -187,7 +187,7 @@ def test_an_old_file_is_brought_up_to_date_and_a_copy_kept_aside(tmp_path, table
     store = CaseStore(path)
     assert store.load(CASE.id) == (CASE, session.events)
     assert store.search(query_of("brindle")).total == 1
-    assert set(store.hashes(CASE.id)) == {None}
+    assert set(store.as_kept(CASE.id).hashes) == {None}
     (copy,) = tmp_path.glob("cases-before-????-??-??.sqlite")
     assert stat.S_IMODE(copy.stat().st_mode) == 0o600
     with sqlite3.connect(copy) as db:
@@ -205,7 +205,7 @@ def test_after_an_old_part_the_chain_goes_on(tmp_path):
         CASE, spoken_languages(), old.events, save=lambda new: store.append(CASE.id, new)
     )
     session.type_text("309 calculus 1")
-    hashes = store.hashes(CASE.id)
+    hashes = store.as_kept(CASE.id).hashes
     before = len(old.events)
     assert hashes[:before] == (None,) * before
     assert hashes[before:] == tuple(hashes_of(CASE, session.events))[before:]

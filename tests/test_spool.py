@@ -98,7 +98,7 @@ def test_charting_goes_on_while_the_database_is_away_and_is_delivered_once(
     assert list((data / "spool").iterdir()) == []
     store = CaseStore(database)
     assert store.load(CASE.id)[1] == shown == here.events
-    assert store.hashes(CASE.id) == tuple(hashes_of(CASE, shown))
+    assert store.as_kept(CASE.id).hashes == tuple(hashes_of(CASE, shown))
     here.type_text("309 calculus 1")
     assert CaseStore(database).load(CASE.id)[1] == here.events
 

@@ -15,6 +15,7 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
 from dictate.session import Session
 from dictate.store.cases import CaseStore
+from dictate.store.damage import DamagedError
 
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
@@ -130,7 +131,7 @@ def test_a_fresh_id_is_one_that_no_case_has(store):
 def test_a_file_that_is_no_database_is_refused_in_one_sentence(tmp_path):
     path = tmp_path / "cases.sqlite"
     path.write_bytes(b"this is no database, and never was one" * 50)
-    with pytest.raises(DictateError, match="cannot be used"):
+    with pytest.raises(DamagedError, match=r"file is not a database.*: nothing in it was changed"):
         CaseStore(path)
     assert path.read_bytes().startswith(b"this is no database")
 

@@ -69,5 +69,5 @@ def test_ten_thousand_events_of_two_stations_are_kept_once(
     for name in ("one", "two"):
         of_one = [note for note in notes if note.startswith(name)]
         assert of_one == [f"{name} {each}" for each in range(each_says)]
-    assert store.hashes(CASE.id) == tuple(hashes_of(CASE, events))
+    assert store.as_kept(CASE.id).hashes == tuple(hashes_of(CASE, events))
     check_events(CASE, events)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from dictate.chart.case import Case
-from dictate.chart.events import Closed, Event, Heard
+from dictate.chart.events import Closed, Event
+from dictate.integrity.broken import chain_troubles
 from dictate.integrity.chain import case_hash, hashes_of
 from dictate.integrity.seal import fingerprint, is_genuine
 
@@ -36,12 +37,8 @@ class Verification:
 def verify(case: Case, events: Sequence[Event], stated: Sequence[str | None]) -> Verification:
     """Check events against the hashes that were kept with them: one for each event, None where
     none was kept, as by older versions."""
-    troubles = list(_gaps(events))
     hashes = list(hashes_of(case, events))
-    for event, kept, found in zip(events, stated, hashes, strict=True):
-        if kept is not None and kept != found:
-            troubles.append(f"{_named(event)} is not as it was kept, or something before it.")
-            break
+    troubles = list(chain_troubles(events, hashes, stated))
     seals = []
     before = case_hash(case)
     for event, found in zip(events, hashes, strict=True):
@@ -63,13 +60,6 @@ def verify(case: Case, events: Sequence[Event], stated: Sequence[str | None]) ->
     )
 
 
-def _gaps(events: Sequence[Event]) -> list[str]:
-    for number, event in enumerate(events, start=1):
-        if event.sequence != number:
-            return [f"event {number} is missing: the next one is numbered {event.sequence}."]
-    return []
-
-
 def _trouble_with(event: Event, closed: Closed, before: str) -> str | None:
     """Return what is wrong with a closing, None where nothing is; `before` is the hash of all that
     comes before it."""
@@ -81,8 +71,3 @@ def _trouble_with(event: Event, closed: Closed, before: str) -> str | None:
     if seal.head != before:
         return f"what stands before the seal of event {event.sequence} is not what was sealed."
     return None
-
-
-def _named(event: Event) -> str:
-    words = f" “{event.what.text}”" if isinstance(event.what, Heard) else ""
-    return f"event {event.sequence} ({event.what.event}{words}, {event.time:%d %B %Y %H:%M})"

@@ -17,9 +17,11 @@ from dictate.chart.case import Case
 from dictate.chart.events import Event
 from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
-from dictate.integrity.chain import case_hash, head_of, next_hash
+from dictate.integrity.broken import chain_troubles
+from dictate.integrity.chain import case_hash, hashes_of, head_of, next_hash
 from dictate.store.address import address_of
 from dictate.store.case_query import CaseQuery
+from dictate.store.damage import REMEDY, DamagedError
 from dictate.store.database import WRITES, StoreAwayError, engine_of, plain_errors
 from dictate.store.delivery import Delivery, delivery_of
 from dictate.store.migrate import bring_up_to_date
@@ -33,6 +35,30 @@ class CaseSummary:
 
     case: Case
     events: int
+
+
+@dataclass(frozen=True)
+class KeptEvent:
+    """An event as it stands in the store: its number, its document, the hash that was kept with it,
+    the delivery that it came with and its station; the last three may be None."""
+
+    sequence: int
+    document: str
+    hash: str | None = None
+    delivery: str | None = None
+    station: str | None = None
+
+
+@dataclass(frozen=True)
+class KeptCase:
+    """A case as it stands in the store, whether or not it is whole: its events in order, the hash
+    that was kept with each (None where an earlier dictate kept none), and what says that something
+    of it was damaged or altered, None where nothing does."""
+
+    case: Case
+    events: tuple[Event, ...]
+    hashes: tuple[str | None, ...]
+    trouble: str | None
 
 
 @dataclass(frozen=True)
@@ -78,18 +104,13 @@ class CaseStore:
     def add_case(self, case: Case, events: Sequence[Event] = ()) -> None:
         """Add a case with events that it has already, all or nothing; raise DictateError where
         one of that id exists."""
-        row = CaseRow(
-            id=case.id,
-            opened=case.opened.isoformat(),
-            document=case.model_dump_json(),
-            **columns_of(case.model_dump(mode="json")),
-        )
-        taken = f"A case {case.id} exists: choose another id."
-        with self._plain_errors(taken), self._write() as db:
-            db.add(row)
-            db.flush()
-            if events:
-                db.add_all(_rows(case.id, case_hash(case), [delivery_of(events)], None))
+        rows = _rows(case.id, case_hash(case), [delivery_of(events)], None) if events else ()
+        self._add(case, list(rows))
+
+    def put_back(self, case: Case, events: Sequence[KeptEvent]) -> None:
+        """Add a case as it stood in another store; raise DictateError where one of that id
+        exists."""
+        self._add(case, [EventRow(case_id=case.id, **vars(each)) for each in events])
 
     def append(self, case_id: str, events: Sequence[Event]) -> None:
         """Add events at the end of a case, all or none; they are on disk on return. Raises
@@ -107,15 +128,16 @@ class CaseStore:
         """
         taken = f"Case {case_id} is being charted elsewhere: try again."
         with self._plain_errors(taken), self._write() as db:
-            case = _case(db, case_id, locked=True)
+            row = _row(db, case_id, locked=True)
             there = _delivered(db, case_id, deliveries)
             fresh = [each for each in deliveries if each.id not in there]
             if fresh:
                 before = fresh[0].events[0].sequence - 1
                 if later := _events_after(db, case_id, before):
                     raise BehindError(case_id, later)
-                head = _head(db, case, before)
+                head = _head(db, _case(row.id, row.document), before)
                 db.add_all(_rows(case_id, head, fresh, station))
+                row.last_event = fresh[-1].events[-1].sequence
 
     def delivered(self, case_id: str, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
         """Return, of those deliveries that the case holds, the numbers of their events by id."""
@@ -131,22 +153,34 @@ class CaseStore:
         return _swept(self._engine)
 
     def load(self, case_id: str) -> tuple[Case, tuple[Event, ...]]:
-        """Return a case and its events in order; raise DictateError where there is none."""
+        """Return a case and its events in order; raise DictateError where there is none,
+        DamagedError where it is not what was kept."""
+        kept = self.as_kept(case_id)
+        if kept.trouble is None:
+            return kept.case, kept.events
+        raise DamagedError(f"Case {case_id} was damaged or altered: {kept.trouble} {REMEDY}")
+
+    def as_kept(self, case_id: str) -> KeptCase:
+        """Return a case as it stands, and what is wrong with it; raise DictateError where there is
+        none, DamagedError where an event cannot be read at all."""
         with self._plain_errors(), self._begin() as db:
-            case = _case(db, case_id)
-            return case, _events_after(db, case_id, 0)
+            row = _row(db, case_id)
+            case, stated, last_event = _case(row.id, row.document), row.hash, row.last_event
+            # After the number of the last one, so that what comes in between is none too few.
+            kept = _kept_after(db, case_id, 0)
+        events = tuple(event for event, _ in kept)
+        hashes = tuple(digits for _, digits in kept)
+        troubles = list(chain_troubles(events, list(hashes_of(case, events)), hashes))
+        if stated not in (None, case_hash(case)):
+            troubles.insert(0, "what it states of the animal is not what was kept.")
+        if len(events) < last_event:
+            troubles.append(f"the last of its {last_event} events are missing.")
+        return KeptCase(case, events, hashes, next(iter(troubles), None))
 
     def events_after(self, case_id: str, number: int) -> tuple[Event, ...]:
         """Return the events of a case whose sequence numbers are above that one."""
         with self._plain_errors(), self._begin() as db:
             return _events_after(db, case_id, number)
-
-    def hashes(self, case_id: str) -> tuple[str | None, ...]:
-        """Return the hash that was kept with each event of a case, in order; None where an earlier
-        dictate kept none."""
-        kept = select(EventRow.hash).where(EventRow.case_id == case_id)
-        with self._plain_errors(), self._begin() as db:
-            return tuple(db.scalars(kept.order_by(EventRow.sequence)))
 
     def of_other_stations(self, case_id: str, station: str) -> frozenset[int]:
         """Return the sequence numbers of the events of a case that other stations charted."""
@@ -156,6 +190,11 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             return frozenset(db.scalars(elsewhere))
 
+    def ids(self) -> list[str]:
+        """Return the ids of all cases."""
+        with self._plain_errors(), self._begin() as db:
+            return list(db.scalars(select(CaseRow.id).order_by(CaseRow.id)))
+
     def cases(self) -> list[CaseSummary]:
         """Return all cases, the one opened last first."""
         return list(self.search(CaseQuery(), limit=None).summaries)
@@ -163,15 +202,9 @@ class CaseStore:
     def search(self, query: CaseQuery, limit: int | None = 200) -> CasesFound:
         """Return the cases that a query looks for, at most `limit` of them."""
         conditions = _conditions(query)
-        # Events are numbered from 1 without gaps, so the last number is how many there are.
-        events = (
-            select(func.coalesce(func.max(EventRow.sequence), 0))
-            .where(EventRow.case_id == CaseRow.id)
-            .correlate(CaseRow)
-            .scalar_subquery()
-        )
         listed = (
-            select(CaseRow.document, events)
+            # Events are numbered from 1 without gaps, so the last number is how many there are.
+            select(CaseRow.id, CaseRow.document, CaseRow.last_event)
             .where(*conditions)
             .order_by(CaseRow.opened_utc.desc(), CaseRow.id)
             .limit(limit)
@@ -179,8 +212,8 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             total = db.scalar(select(func.count()).select_from(CaseRow).where(*conditions))
             found = [
-                CaseSummary(Case.model_validate_json(document), number)
-                for document, number in db.execute(listed)
+                CaseSummary(_case(case_id, document), number)
+                for case_id, document, number in db.execute(listed)
             ]
             return CasesFound(tuple(found), total or 0)
 
@@ -192,7 +225,7 @@ class CaseStore:
         if not name:
             return []
         listed = (
-            select(CaseRow.document)
+            select(CaseRow.id, CaseRow.document)
             .where(
                 CaseRow.animal == name,
                 CaseRow.species == case.species,
@@ -202,7 +235,7 @@ class CaseStore:
             .order_by(CaseRow.opened_utc.desc(), CaseRow.id)
         )
         with self._plain_errors(), self._begin() as db:
-            return [Case.model_validate_json(document) for document in db.scalars(listed)]
+            return [_case(case_id, document) for case_id, document in db.execute(listed)]
 
     def fresh_id(self, opened: datetime, species: str) -> str:
         """Return an id that no case has, such as "20261125-dog-1"."""
@@ -213,6 +246,21 @@ class CaseStore:
         while f"{stem}{number}" in taken:
             number += 1
         return f"{stem}{number}"
+
+    def _add(self, case: Case, events: Sequence[EventRow]) -> None:
+        row = CaseRow(
+            id=case.id,
+            opened=case.opened.isoformat(),
+            document=case.model_dump_json(),
+            hash=case_hash(case),
+            last_event=len(events),
+            **columns_of(case.model_dump(mode="json")),
+        )
+        taken = f"A case {case.id} exists: choose another id."
+        with self._plain_errors(taken), self._write() as db:
+            db.add(row)
+            db.flush()
+            db.add_all(events)
 
     def _make_ready(self) -> None:
         if not self._is_ready:
@@ -235,29 +283,47 @@ class CaseStore:
         return plain_errors(self._address, taken)
 
 
-def _case(db: Session, case_id: str, locked: bool = False) -> Case:
+def _row(db: Session, case_id: str, locked: bool = False) -> CaseRow:
     row = db.get(CaseRow, case_id, with_for_update=True if locked else None)
-    if row is None:
-        raise DictateError(f"There is no case {case_id}: see “dictate cases”.")
-    return Case.model_validate_json(row.document)
+    if row is not None:
+        return row
+    # The index of a damaged file may lack it.
+    if case_id in db.scalars(select(CaseRow.id.concat(""))):
+        raise DamagedError(f"Case {case_id} is there and cannot be found. {REMEDY}")
+    raise DictateError(f"There is no case {case_id}: see “dictate cases”.")
+
+
+def _case(case_id: str, document: str) -> Case:
+    try:
+        return Case.model_validate_json(document)
+    except ValidationError as error:
+        raise DamagedError(
+            f"Case {case_id} cannot be read by this dictate: use a newer one; if there is none, it "
+            f"was damaged or altered. {REMEDY}"
+        ) from error
 
 
 def _events_after(db: Session, case_id: str, number: int) -> tuple[Event, ...]:
-    kept = (
-        select(EventRow.sequence, EventRow.document)
+    return tuple(event for event, _ in _kept_after(db, case_id, number))
+
+
+def _kept_after(db: Session, case_id: str, number: int) -> list[tuple[Event, str | None]]:
+    """Return the events of a case above a number, each with the hash that was kept with it."""
+    rows = (
+        select(EventRow.sequence, EventRow.document, EventRow.hash)
         .where(EventRow.case_id == case_id, EventRow.sequence > number)
         .order_by(EventRow.sequence)
     )
-    events = []
-    for sequence, document in db.execute(kept):
+    kept = []
+    for sequence, document, digits in db.execute(rows):
         try:
-            events.append(Event.model_validate_json(document))
+            kept.append((Event.model_validate_json(document), digits))
         except ValidationError as error:
-            raise DictateError(
+            raise DamagedError(
                 f"Event {sequence} of case {case_id} cannot be read by this dictate: use a "
-                "newer one; if there is none, it was damaged or altered."
+                f"newer one; if there is none, it was damaged or altered. {REMEDY}"
             ) from error
-    return tuple(events)
+    return kept
 
 
 def _delivered(

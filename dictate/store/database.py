@@ -20,6 +20,7 @@ from sqlalchemy.exc import (
 
 from dictate.errors import DictateError
 from dictate.store.address import StoreAddress
+from dictate.store.damage import check_file, damaged_file, is_damage
 
 WRITES = {"writes": True}
 """Marks a connection, or an engine, that writes."""
@@ -45,11 +46,13 @@ class StoreAwayError(DictateError):
 
 
 def engine_of(address: StoreAddress) -> Engine:
-    """Return what connects to a store. A file is made, for its owner alone, where it is missing."""
+    """Return what connects to a store. A file is made, for its owner alone, where it is missing;
+    raises DamagedError where it is damaged."""
     if address.file is None:
         stated = address.url.query
         arguments = {key: value for key, value in _POSTGRESQL.items() if key not in stated}
         return create_engine(address.url, connect_args=arguments, pool_pre_ping=True)
+    check_file(address.file)
     if not address.file.exists():
         os.close(os.open(address.file, os.O_CREAT | os.O_RDWR, 0o600))
     engine = create_engine(address.url)
@@ -94,6 +97,8 @@ def plain_errors(address: StoreAddress, taken: str | None = None) -> Iterator[No
 
 def _in_words(address: StoreAddress, error: Exception) -> DictateError:
     cause = _cause(address, error)
+    if address.file is not None and is_damage(getattr(error, "orig", None)):
+        return damaged_file(address.file, cause)
     if address.file is not None:
         return DictateError(
             f"{address.name} cannot be used ({cause}): check the disk, then try again."

@@ -16,7 +16,7 @@ from dictate.store.address import StoreAddress
 from dictate.store.database import WRITES
 from dictate.store.search_columns import COLUMNS, any_unfilled, fill_search_columns
 
-VERSIONS = ("1", "2", "3")
+VERSIONS = ("1", "2", "3", "4")
 """The versions of the tables, each a file in `migrations/versions`."""
 
 _NEWEST = VERSIONS[-1]
@@ -89,7 +89,7 @@ def _upgrade(db: Connection, version: str | None) -> None:
 def keep_aside(file: Path, today: date) -> Path:
     """Copy a file of SQLite as it is now beside itself, for its owner alone; return where it is.
     Raises DictateError where that cannot be."""
-    copy = _free_name(file, f"before-{today.isoformat()}")
+    copy = free_name(file, f"before-{today.isoformat()}")
     try:
         os.close(os.open(copy, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
         with closing(sqlite3.connect(file)) as kept, closing(sqlite3.connect(copy)) as aside:
@@ -103,7 +103,14 @@ def keep_aside(file: Path, today: date) -> Path:
     return copy
 
 
-def _free_name(file: Path, words: str) -> Path:
+def copies_of(folder: Path) -> list[Path]:
+    """Return the copies of the file of the cases, and lists of what is in them, that were kept
+    aside in a folder."""
+    return sorted([*folder.glob("cases-before-*"), *folder.glob("cases-damaged-*")])
+
+
+def free_name(file: Path, words: str) -> Path:
+    """Return a path beside a file, with words in its name, at which nothing is yet."""
     copy = file.with_name(f"{file.stem}-{words}{file.suffix}")
     number = 2
     while copy.exists():

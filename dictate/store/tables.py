@@ -15,12 +15,16 @@ class Base(DeclarativeBase):
 
 
 class CaseRow(Base):
-    """A case: its document, and beside it what cases are searched by."""
+    """A case: its document and the hash of it (None where an earlier version kept it), how many
+    events it has, and what cases are searched by. All but the document are said a second time: what
+    a disk damaged does not fit."""
 
     __tablename__ = "cases"
     id: Mapped[str] = mapped_column(SORTED_ID, primary_key=True)
     opened: Mapped[str] = mapped_column(String(40), index=True)
     document: Mapped[str] = mapped_column(Text)
+    hash: Mapped[str | None] = mapped_column(String(64))
+    last_event: Mapped[int] = mapped_column(Integer, server_default="0")
     opened_utc: Mapped[str] = mapped_column(SORTED_TEXT, index=True, server_default="")
     species: Mapped[str] = mapped_column(Text, server_default="")
     animal: Mapped[str] = mapped_column(Text, index=True, server_default="")

@@ -1,0 +1,257 @@
+"""Files of cases that a disk damaged: noticed when they are opened, kept aside, and saved from."""
+
+import os
+import random
+import sqlite3
+import stat
+import subprocess
+import sys
+import time
+from contextlib import closing
+
+import pytest
+from typer.testing import CliRunner
+
+from dictate import cli
+from dictate.chart.case import Case
+from dictate.chart.events import Noted
+from dictate.grammar.spoken import spoken_languages
+from dictate.session import Session
+from dictate.store.cases import CaseStore
+from dictate.store.damage import MOST_CHECKED_BYTES, DamagedError, check_file
+from dictate.store.pages import rows_in
+from dictate.stored import case_store, stored_session
+from tests.case_store import OPENED, keep, kept_cases
+
+
+@pytest.fixture
+def data(tmp_path, monkeypatch):
+    folder = tmp_path / "data"
+    folder.mkdir(mode=0o700)
+    monkeypatch.setenv("DICTATE_DATA", str(folder))
+    return folder
+
+
+@pytest.fixture
+def file(data):
+    """The file of five cases, closed."""
+    kept_cases(data).close()
+    return data / "cases.sqlite"
+
+
+def run(*words):
+    result = CliRunner().invoke(cli.app, list(words))
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        assert isinstance(result.exception, cli.DictateError)
+        return 2, str(result.exception)
+    return result.exit_code, result.output
+
+
+def flip(file, at):
+    """Change a byte of a text into another letter."""
+    kept = bytearray(file.read_bytes())
+    kept[at] = ord("3") if kept[at] != ord("3") else ord("4")
+    file.write_bytes(kept)
+
+
+def events_of(file, case_id):
+    store = CaseStore(file)
+    try:
+        return store.load(case_id)
+    finally:
+        store.close()
+
+
+def test_a_whole_file_is_left_alone(file):
+    before = file.read_bytes()
+    code, told = run("rescue")
+    assert code == 0 and "nothing was done" in told
+    assert file.read_bytes() == before
+    assert not list(file.parent.glob("*damaged*"))
+
+
+def test_a_changed_letter_is_noticed_and_the_rest_of_the_case_saved(file):
+    was = {name: events_of(file, name) for name in ("mila-1", "mila-2")}
+    flip(file, file.read_bytes().index(b"404 missing"))
+    damaged = file.read_bytes()
+    code, told = run("report", "mila-2", "--out", str(file.parent / "out"))
+    assert code == 2 and "event 5 (heard “304 missing”" in told and "dictate rescue" in told
+    assert not (file.parent / "out").exists()
+    assert run("report", "mila-1", "--out", str(file.parent / "out"))[0] == 0
+
+    code, told = run("rescue")
+    assert code == 0 and "5 cases found in it, 4 whole" in told
+    assert "Case mila-2: 4 of 7 events saved." in told
+    assert events_of(file, "mila-1") == was["mila-1"]
+    case, events = events_of(file, "mila-2")
+    assert (case, events) == (was["mila-2"][0], was["mila-2"][1][:4])
+    (copy,) = file.parent.glob("cases-damaged-????-??-??.sqlite")
+    listed = copy.with_suffix(".txt")
+    assert copy.read_bytes() == damaged
+    assert "“304 missing” (charted)" in listed.read_text()
+    assert {stat.S_IMODE(each.stat().st_mode) for each in (file, copy, listed)} == {0o600}
+    assert run("verify", "mila-2")[0] == 0
+    assert "nothing was done" in run("rescue")[1]
+
+
+def test_a_changed_name_is_noticed_and_told(file):
+    with sqlite3.connect(file) as db:
+        db.execute("UPDATE cases SET document = replace(document, 'Zoë', 'Zoa') WHERE id='zoe-1'")
+        db.execute("UPDATE cases SET document = replace(document, 'Bo', 'Ba') WHERE id='bo-1'")
+    for case_id in ("zoe-1", "bo-1"):
+        with pytest.raises(DamagedError, match="what it states of the animal"):
+            events_of(file, case_id)
+    _, told = run("rescue")
+    for case_id, events in (("zoe-1", "3 of 3"), ("bo-1", "0 of 0")):
+        assert f"Case {case_id}: {events} events saved. What it states of the animal" in told
+    assert events_of(file, "zoe-1")[0].animal == "Zoa"
+    assert run("verify", "zoe-1")[0] == 0
+
+
+@pytest.mark.parametrize(
+    ("statement", "told", "saved"),
+    [
+        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence > 5", "last of its 7", "5 of 7"),
+        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence = 3", "event 3 is", "2 of 7"),
+        ("UPDATE events SET document = '{' WHERE case_id = 'mila-1' AND sequence = 2",
+         "Event 2 of case mila-1 cannot be read", "1 of 7"),
+        ("UPDATE cases SET document = '{' WHERE id = 'mila-1'", "mila-1 cannot be read", "lost"),
+        ("UPDATE cases SET hash = 'ab' WHERE id = 'mila-1'", "of the animal", None),
+    ],
+)  # fmt: skip
+def test_what_is_lacking_is_noticed_and_what_is_there_is_saved(file, statement, told, saved):
+    was = events_of(file, "mila-1")
+    with closing(sqlite3.connect(file, isolation_level=None)) as db:
+        db.execute("PRAGMA secure_delete = ON")
+        db.execute(statement)
+    with pytest.raises(DamagedError, match=told):
+        events_of(file, "mila-1")
+    _, said = run("rescue")
+    if saved is None:
+        # The hash was damaged, and not what it is of: the chain shows it.
+        assert "5 whole" in said and events_of(file, "mila-1") == was
+    else:
+        assert saved in said and "4 whole" in said
+
+
+def test_a_file_that_lost_its_header_and_its_schema_is_saved_whole(file):
+    was = [events_of(file, name) for name in ("mila-1", "zoe-2", "bo-1")]
+    kept = file.read_bytes()
+    file.write_bytes(random.Random(1).randbytes(4096) + kept[4096:])
+    with pytest.raises(DamagedError, match="nothing in it was changed"):
+        CaseStore(file)
+    assert run("cases")[0] == 2
+    assert "5 whole" in run("rescue")[1]
+    assert [events_of(file, each[0].id) for each in was] == was
+
+
+@pytest.mark.parametrize("log", [False, True])
+def test_a_file_that_was_emptied_is_not_taken_for_a_new_one(data, log):
+    file = data / "cases.sqlite"
+    store = kept_cases(data)
+    kept_log = file.with_name("cases.sqlite-wal").read_bytes()
+    store.close()
+    if log:
+        file.with_name("cases.sqlite-wal").write_bytes(kept_log)
+    file.write_bytes(b"")
+    os.utime(file, (time.time() - 100,) * 2)
+    with pytest.raises(DamagedError, match="is empty"):
+        CaseStore(file)
+    code, told = run("rescue")
+    assert code == 0
+    assert ("5 cases found in it, 5 whole" if log else "0 cases found") in told
+    assert len(CaseStore(file).cases()) == (5 if log else 0)
+
+
+def test_long_entries_run_over_several_pages_and_are_saved(data):
+    long = "a lump, " * 1500
+    store = CaseStore(data / "cases.sqlite")
+    keep(store, "long", 1, "208 calculus 2", f"note: {long}", breed="Border Collie")
+    kept = store.load("long")
+    assert any(isinstance(each.what, Noted) for each in kept[1])
+    store.close()
+    file = data / "cases.sqlite"
+    file.write_bytes(bytes(200) + file.read_bytes()[200:])
+    assert "1 whole" in run("rescue")[1]
+    assert events_of(file, "long") == kept
+
+
+def test_a_file_that_is_open_elsewhere_is_not_replaced(file):
+    flip(file, file.read_bytes().index(b"404 missing"))
+    holding = (
+        "import sqlite3, sys\n"
+        f"db = sqlite3.connect({str(file)!r})\n"
+        "db.execute('select count(*) from cases').fetchone(); print(flush=True)\n"
+        "sys.stdin.read()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", holding], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as other:
+        other.stdout.readline()
+        code, told = run("rescue")
+        assert code == 2 and "Another program has" in told
+        assert not list(file.parent.glob("*damaged*"))
+        other.stdin.close()
+    assert run("rescue")[0] == 0
+
+
+def test_charting_goes_on_while_the_file_is_damaged_and_nothing_is_lost(data):
+    file = data / "cases.sqlite"
+    store = case_store()
+    case = Case(id="bo-1", species="dog", opened=OPENED, animal="Bo")
+    store.add_case(case)
+    session = stored_session(store, case)
+    session.type_text("208 calculus 2")
+    store.close()
+    for end in ("", "-wal"):
+        kept = file.with_name(file.name + end)
+        if kept.exists():
+            kept.write_bytes(random.Random(2).randbytes(kept.stat().st_size))
+    for phrase in ("pocket 5 mesial", "309 missing"):
+        assert session.type_text(phrase).outcome == "charted"
+    assert "is damaged" in session.shared.problem
+    shown = session.events
+    store.close()
+    session.shared._spool.close()
+
+    assert run("rescue")[0] == 0
+    store = case_store()
+    if not store.ids():
+        store.add_case(case)
+    again = stored_session(store, *store.load(case.id))
+    assert again.events == shown
+    assert again.shared.problem is None
+    assert store.load(case.id)[1] == shown
+
+
+def test_a_practices_database_is_not_rescued(data, monkeypatch):
+    monkeypatch.setenv("DICTATE_STORE", "postgresql+psycopg://nobody@localhost/none")
+    code, told = run("rescue")
+    assert code == 2 and "who looks after it" in told
+
+
+def test_large_files_are_not_read_through_at_every_start(file, monkeypatch):
+    asked = []
+    monkeypatch.setattr(sqlite3, "connect", lambda *given, **how: asked.append(given))
+    with file.open("r+b") as grown:
+        grown.truncate(MOST_CHECKED_BYTES + 1)
+    check_file(file)
+    assert asked == []
+
+
+def test_every_row_that_sqlite_reads_is_read_from_the_pages(file):
+    """Against SQLite itself (sqlite3 of the standard library)."""
+    with sqlite3.connect(file) as db:
+        known = {*db.execute("SELECT * FROM cases"), *db.execute("SELECT * FROM events")}
+    ids = {row[0] for row in known}
+    assert known == {row for row in rows_in(file) if row[0] in ids}
+
+
+def test_a_session_of_the_saved_case_goes_on(file):
+    flip(file, file.read_bytes().index(b"404 missing"))
+    run("rescue")
+    store = CaseStore(file)
+    case, events = store.load("mila-2")
+    session = Session(case, spoken_languages(), events, save=lambda new: store.append(case.id, new))
+    session.type_text("404 missing")
+    assert store.load("mila-2")[1] == session.events
