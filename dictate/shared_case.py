@@ -130,12 +130,7 @@ def deliver_spool(store: CaseStore, case_id: str, spool: Spool, station: str) ->
     of it goes on waiting."""
     spooled = spool.read()
     for _ in range(_MOST_TIMES):
-        case, events = store.load(case_id)
-        known = spooled.known.events
-        if len(events) < len(known) and events == known[: len(events)]:
-            # A file that was saved from damage, or an old backup, has less than was known here.
-            store.append(case_id, known[len(events) :])
-            events = known
+        case, events = _load(store, case_id, spooled.known)
         there = store.delivered(case_id, spooled.deliveries)
         others = store.of_other_stations(case_id, station)
         new = merged(case, spooled.known.events, events, spooled.deliveries, there)
@@ -147,6 +142,18 @@ def deliver_spool(store: CaseStore, case_id: str, spool: Spool, station: str) ->
         added = (each for delivery in new for each in delivery.events)
         return Delivered((*events, *added), _known(others, spooled, len(events)))
     raise StoreAwayError(f"Case {case_id} is being charted elsewhere all the time: wait.")
+
+
+def _load(store: CaseStore, case_id: str, known: Known) -> tuple[Case, tuple[Event, ...]]:
+    """Return a case and its events. What a store lost of what was known here, since a file was saved
+    from damage or an old backup was put in its place, is put back."""
+    if not store.is_shared and case_id not in store.ids():
+        store.add_case(known.case, known.events)
+    case, events = store.load(case_id)
+    if len(events) < len(known.events) and events == known.events[: len(events)]:
+        store.append(case_id, known.events[len(events) :])
+        return case, known.events
+    return case, events
 
 
 def _known(others: Collection[int], spooled: Spooled, number: int) -> frozenset[int]:

@@ -69,15 +69,17 @@ def _sign(head: str, by: str, time: datetime) -> Seal:
 
 
 def load_case(store: CaseStore, case_id: str) -> tuple[Case, tuple[Event, ...]]:
-    """Return a case and its events; where the practice's database is away, as they were known when
-    it went and something was charted since. Raises DictateError where there is none."""
+    """Return a case and its events; where the practice's database is away, or a file lost the case,
+    as they were known when it went and something was charted since. Raises DictateError where there
+    is none."""
     from dictate.store.database import StoreAwayError
 
     try:
         return store.load(case_id)
-    except StoreAwayError:
+    except DictateError as error:
         spool = _spool(case_id)
-        if not spool.is_there:
+        is_gone = isinstance(error, StoreAwayError) or not store.is_shared
+        if not (is_gone and spool.is_there):
             raise
         spooled = spool.read()
         return spooled.known.case, spooled.events

@@ -20,7 +20,7 @@ from dictate.session import Session
 from dictate.store.cases import CaseStore
 from dictate.store.damage import MOST_CHECKED_BYTES, DamagedError, check_file
 from dictate.store.pages import rows_in
-from dictate.stored import case_store, stored_session
+from dictate.stored import case_store, load_case, stored_session
 from tests.case_store import OPENED, keep, kept_cases
 
 
@@ -216,9 +216,7 @@ def test_charting_goes_on_while_the_file_is_damaged_and_nothing_is_lost(data):
 
     assert run("rescue")[0] == 0
     store = case_store()
-    if not store.ids():
-        store.add_case(case)
-    again = stored_session(store, *store.load(case.id))
+    again = stored_session(store, *load_case(store, case.id))
     assert again.events == shown
     assert again.shared.problem is None
     assert store.load(case.id)[1] == shown

@@ -352,7 +352,7 @@ async def test_the_screen_shows_what_another_program_charts_in_the_same_file(dat
         assert "another station: 309 calculus 2" in screen_of(app)
 
 
-def test_on_a_file_errors_are_as_ever(data):
+def test_charting_goes_on_where_a_file_was_taken_away_and_is_in_the_new_one(data):
     store = case_store()
     store.add_case(CASE)
     session = stored_session(store, CASE)
@@ -360,10 +360,14 @@ def test_on_a_file_errors_are_as_ever(data):
     for each in data.glob("cases.sqlite-*"):
         each.unlink()
     store.close()
-    with pytest.raises(DictateError):
-        session.type_text("208 calculus 2")
-    assert session.events == ()
-    assert not (data / "spool").exists()
+    session.type_text("208 calculus 2")
+    assert "is damaged (no such table: cases)" in session.shared.problem
+    session.shared._spool.close()
+    store = CaseStore(data / "cases.sqlite")
+    assert store.ids() == []
+    again = stored_session(store, *load_case(store, CASE.id))
+    assert again.events == session.events == store.load(CASE.id)[1]
+    assert not list((data / "spool").iterdir())
 
 
 async def test_a_question_of_another_station_is_not_asked_here(data):
