@@ -145,8 +145,8 @@ def deliver_spool(store: CaseStore, case_id: str, spool: Spool, station: str) ->
 
 
 def _load(store: CaseStore, case_id: str, known: Known) -> tuple[Case, tuple[Event, ...]]:
-    """Return a case and its events. What a store lost of what was known here, since a file was saved
-    from damage or an old backup was put in its place, is put back."""
+    """Return a case and its events. What a store lost of what was known here, since a file was
+    saved from damage or an old backup was put in its place, is put back."""
     if not store.is_shared and case_id not in store.ids():
         store.add_case(known.case, known.events)
     case, events = store.load(case_id)
