@@ -15,7 +15,7 @@ from audio_fixtures.texts import VISITS, Visit, visit
 from dictate.assessment.assessment import assess
 from dictate.chart.case import Case, entered_case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 
 OPENED = datetime(2026, 5, 4, 9, tzinfo=UTC)
 """When every visit is opened: time comes in as an argument."""

@@ -13,7 +13,7 @@ from dictate.backup.archive import opened_archive
 from dictate.backup.write import Source, write_backup
 from dictate.grammar.spoken import spoken_languages
 from dictate.integrity.seal import signer
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.audio import UtteranceAudio
 from dictate.store.cases import CaseStore
 from dictate.store.clips import ClipStore

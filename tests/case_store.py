@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 
 OPENED = datetime(2026, 5, 4, 12, tzinfo=UTC)

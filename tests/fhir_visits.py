@@ -6,7 +6,7 @@ from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
 from dictate.integrity.seal import signer
 from dictate.report.record import record_of
-from dictate.session import Session
+from dictate.session.session import Session
 
 OPENED = datetime(2026, 5, 4, 8, 2, tzinfo=UTC)
 IMPORTED = datetime(2026, 6, 1, 12, tzinfo=UTC)

@@ -14,8 +14,8 @@ from audio_fixtures.expected import blank_session
 from audio_fixtures.texts import visit
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.replay import Replay, replay
-from dictate.session import Session
+from dictate.listening.replay import Replay, replay
+from dictate.session.session import Session
 from dictate.speech.recogniser import Recogniser
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -8,10 +8,10 @@ import pytest
 
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.listening import Understood
+from dictate.listening.listener import Understood
 from dictate.screen.app import ChartingApp
 from dictate.screen.entry import PhraseInput
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
 

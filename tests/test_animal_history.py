@@ -6,14 +6,15 @@ import re
 import pytest
 from typer.testing import CliRunner
 
+from dictate.cases.visits import animal_history, earlier_history, side_by_side, stored_visit
 from dictate.cli import app
 from dictate.documents.printed_record import record_pdf
+from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
-from dictate.report.page import html_page, write_reports
+from dictate.report.page import html_page
 from dictate.report.record import record_of
 from dictate.screen.case_panel import compared_lines
 from dictate.store.cases import CaseStore
-from dictate.visits import animal_history, earlier_history, side_by_side, stored_visit
 from tests.case_store import keep
 from tests.documents import pages_of, text_of
 

@@ -9,8 +9,8 @@ from audio_fixtures.voices import voices_here
 from dictate.chart.case import Case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING, SpokenLanguages, grammars_folder, spoken_languages
-from dictate.listening import CUT_SHORT, Listener, Missed, Partial, Understood
-from dictate.session import Session
+from dictate.listening.listener import CUT_SHORT, Listener, Missed, Partial, Understood
+from dictate.session.session import Session
 from dictate.sounds.turns import CaptureClock, Turns
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.audio_file import AudioFile

@@ -9,7 +9,7 @@ import time
 
 import pytest
 
-from dictate.cli import chart
+from dictate.commands.chart import chart
 from tests.backups import filled, rows, source_in
 from tests.case_store import keep
 from tests.test_cli import ROOT, assert_one_sentence, dictate

@@ -9,8 +9,8 @@ import soxr
 from typer.testing import CliRunner
 
 from audio_fixtures import noises
-from dictate.calibration_commands import PHRASE, lines_of, record
 from dictate.cli import app
+from dictate.commands.calibrate import PHRASE, lines_of, record
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.speech.audio import SAMPLE_RATE, Samples

@@ -2,12 +2,11 @@ import json
 
 import pytest
 
-from dictate import cli
-from dictate.case_commands import open_case
+from dictate.cases.stored import case_store
+from dictate.commands.cases import open_case
 from dictate.errors import DictateError
 from dictate.screen.case_choice import BeginCase, OpenCase
 from dictate.screen.case_list import CasesApp
-from dictate.stored import case_store
 from tests.case_store import kept_cases
 from tests.test_cli import assert_one_sentence, dictate
 
@@ -116,7 +115,9 @@ def opened(data, monkeypatch):
     """What `dictate open` charts where a person makes a choice."""
     monkeypatch.setenv("DICTATE_DATA", str(data))
     charted = []
-    monkeypatch.setattr(cli, "chart", lambda case, **options: charted.append((case, options)))
+    monkeypatch.setattr(
+        "dictate.commands.cases.chart", lambda case, **options: charted.append((case, options))
+    )
 
     def choose(choice):
         monkeypatch.setattr(CasesApp, "run", lambda _app: choice)

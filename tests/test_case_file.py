@@ -224,11 +224,11 @@ def test_a_case_to_resume_takes_no_file(tmp_path):
 @pytest.fixture
 def opened(tmp_path, monkeypatch):
     """Open a case as `dictate chart` does, without its screen."""
-    from dictate import cli
+    from dictate.commands.chart import _stored_session
 
     def open_with(**flags):
         blank = dict.fromkeys(("species", "index_scale", "animal", "clinician"))
-        return cli._stored_session(None, written(tmp_path, TOML), blank | flags, 4).case
+        return _stored_session(None, written(tmp_path, TOML), blank | flags, 4).case
 
     monkeypatch.setenv("DICTATE_DATA", str(tmp_path / "data"))
     return open_with

@@ -4,7 +4,7 @@ import pytest
 from textual.widgets import Input
 
 from dictate.errors import DictateError
-from dictate.listening import Level
+from dictate.listening.listener import Level
 from dictate.screen.case_choice import BeginCase, OpenCase
 from dictate.screen.case_form import FIELDS, entered_fields_of
 from dictate.screen.case_list import MOST_SHOWN, CaseList, CasesApp

@@ -9,7 +9,7 @@ from sqlalchemy.exc import OperationalError
 from dictate.chart.case import Case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store import search_columns
 from dictate.store.case_query import CaseQuery, day_of, query_of, within
 from dictate.store.cases import CaseStore

@@ -10,19 +10,19 @@ import numpy as np
 import pytest
 from rich.console import Console
 
+from dictate.cases.stored import case_store, stored_session
 from dictate.chart.case import Case
 from dictate.chart.events import CONTEXTS
-from dictate.check import ENGLISH_MODEL
-from dictate.cli import _findings_table, _heard_table, _observations_table
+from dictate.commands.replay import _findings_table, _heard_table, _observations_table
+from dictate.commands.what_works import ENGLISH_MODEL
 from dictate.grammar.spoken import spoken_languages
 from dictate.phrases.reading import read_typed
-from dictate.session import Session, now_utc
+from dictate.session.session import Session, now_utc
+from dictate.session.statement_data import as_data
+from dictate.session.statement_words import statement_in_words
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.model import KNOWN_MODELS
 from dictate.speech.recogniser import Hypothesis
-from dictate.statement_data import as_data
-from dictate.statement_words import statement_in_words
-from dictate.stored import case_store, stored_session
 
 ROOT = Path(__file__).resolve().parent.parent
 FIXTURES = ROOT / "audio_fixtures"

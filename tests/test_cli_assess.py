@@ -6,16 +6,16 @@ from datetime import UTC, datetime
 import pytest
 
 from dictate.assessment.assessment import assess
-from dictate.assessment_text import OVER, assessment_lines
 from dictate.chart.case import Case
 from dictate.chart.chart import blank_chart, fold
 from dictate.chart.events import Observed
 from dictate.chart.observation import Observation
+from dictate.commands.assessment_text import OVER, assessment_lines
 from dictate.formulary.file import checked_formulary, write_empty_formulary
 from dictate.formulary.formulary import read_formulary
 from dictate.formulary.given import blocks_given
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 from tests.test_cli import assert_one_sentence, dictate
 from tests.test_formulary import SIGNED, written

@@ -16,7 +16,7 @@ from dictate.grammar.spoken import spoken_languages
 from dictate.history.comparison import compare
 from dictate.history.series import DatedChart, SiteSeries, series
 from dictate.history.words import NO_CHANGE, NOTHING_TO_COMPARE, comparison_lines, headline
-from dictate.session import Session
+from dictate.session.session import Session
 
 
 def chart(*phrases, species="dog", index_scale=4):

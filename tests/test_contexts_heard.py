@@ -7,7 +7,7 @@ import pytest
 from audio_fixtures.voices import voices_here
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import NOTE
 from dictate.speech.sphinx import SphinxRecogniser

@@ -14,9 +14,16 @@ from threading import Thread
 import numpy as np
 import pytest
 
-from dictate.engines import EngineMaker
 from dictate.errors import DictateError
-from dictate.listening import EngineEnded, Listener, ListeningEvent, Stopped, Undecoded, Understood
+from dictate.listening.engines import EngineMaker
+from dictate.listening.listener import (
+    EngineEnded,
+    Listener,
+    ListeningEvent,
+    Stopped,
+    Undecoded,
+    Understood,
+)
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.engine_process import EngineProcess, Patience

@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 import soundfile
 
-from dictate import engines
-from dictate.engines import NEVER_SURE, agreement_with, recogniser_maker
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, WAITING, spoken_languages
+from dictate.listening import engines
+from dictate.listening.engines import NEVER_SURE, agreement_with, recogniser_maker
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.recogniser import NOTE, Hypothesis
 from tests.fixture_replay import FIXTURES

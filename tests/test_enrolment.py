@@ -563,7 +563,7 @@ def chart_with_voice(monkeypatch: pytest.MonkeyPatch):
         voices.append(mllr)
         return lambda: None
 
-    monkeypatch.setattr("dictate.engines.recogniser_maker", maker)
+    monkeypatch.setattr("dictate.listening.engines.recogniser_maker", maker)
     monkeypatch.setattr("dictate.screen.app.ChartingApp.run", lambda self: None)
 
     def chart(*arguments: str):

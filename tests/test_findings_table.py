@@ -8,14 +8,14 @@ import pytest
 from dictate.chart.case import Case
 from dictate.chart.kinds import finding_kinds
 from dictate.chart.observation import observation_kinds
-from dictate.findings_table import Row, finding_rows, findings_table, observation_rows
 from dictate.grammar.spoken import spoken_languages
 from dictate.phrases.normalise import spoken_words
+from dictate.reference.findings_table import Row, finding_rows, findings_table, observation_rows
+from dictate.reference.rules_in_words import NOT_ON_MISSING, UNLESS_ROOT
+from dictate.reference.spoken_findings import SpokenForm, row_of, spoken_forms
 from dictate.report.record import record_of
-from dictate.rules_in_words import NOT_ON_MISSING, UNLESS_ROOT
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.recogniser import Hypothesis
-from dictate.spoken_findings import SpokenForm, row_of, spoken_forms
 
 ROOT = Path(__file__).resolve().parent.parent
 LANGUAGES = spoken_languages()
@@ -101,7 +101,7 @@ def go_to(one: Session, spoken: SpokenForm, tooth: str = "two oh eight") -> str:
 def test_the_table_is_up_to_date():
     table = (ROOT / "docs" / "findings.md").read_text(encoding="utf-8")
     assert table == findings_table(LANGUAGES), (
-        "run: python -m dictate.findings_table docs/findings.md"
+        "run: python -m dictate.reference.findings_table docs/findings.md"
     )
 
 

@@ -9,6 +9,7 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
+from dictate.cases.stored import stored_session
 from dictate.errors import DictateError
 from dictate.retention.erase import erase
 from dictate.retention.forget import (
@@ -23,7 +24,6 @@ from dictate.retention.sound import erase_old_sound
 from dictate.settings import SETTINGS_FILE
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
-from dictate.stored import stored_session
 from tests.backups import NOW, SOUND, filled, rows, sounding, source_in
 from tests.case_store import keep
 

@@ -8,13 +8,13 @@ import unicodedata
 import pytest
 
 from dictate import cli
+from dictate.cases.stored import case_store, clip_store, stored_session
 from dictate.chart.case import Case
 from dictate.chart.events import Event, Heard, Noted
 from dictate.errors import DictateError
 from dictate.report.record import read_json, record_of, write_json
 from dictate.report.record_events import check_events
 from dictate.report.table import table_text
-from dictate.stored import case_store, clip_store, stored_session
 from dictate.terminal import say, say_json
 from tests.screen_pilot import LARGE, app_of, enter, screen_of
 from tests.whole_case import CASE, OPENED, keep_visits
@@ -105,7 +105,7 @@ def test_what_is_said_keeps_its_lines(capsys):
 
 
 def test_a_microphone_with_a_hostile_name_is_only_named(data, capsys, monkeypatch):
-    monkeypatch.setattr("dictate.check.input_devices", lambda: [ESCAPES])
+    monkeypatch.setattr("dictate.commands.what_works.input_devices", lambda: [ESCAPES])
     assert unseen(run(capsys, "check").out) == []
 
 

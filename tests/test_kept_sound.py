@@ -2,10 +2,10 @@
 
 import numpy as np
 
+from dictate.cases.stored import case_store, stored_session
 from dictate.chart.case import Case
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
-from dictate.stored import case_store, stored_session
 from tests.whole_case import CASE, OPENED
 
 LENGTH = 16_000

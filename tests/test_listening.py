@@ -11,7 +11,7 @@ import pytest
 
 from dictate.errors import DictateError
 from dictate.grammar.spoken import WAITING, spoken_languages
-from dictate.listening import (
+from dictate.listening.listener import (
     CUT_SHORT,
     Listener,
     ListeningEvent,

@@ -4,13 +4,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dictate.cases.merging import merged
 from dictate.chart.chart import blank_chart, fold
-from dictate.doubts import open_doubts
 from dictate.grammar.spoken import spoken_languages
 from dictate.integrity.seal import signer
-from dictate.merging import merged
 from dictate.report.record_events import check_events
-from dictate.session import Session
+from dictate.session.doubts import open_doubts
+from dictate.session.session import Session
 from dictate.store.delivery import delivery_of
 from tests.screen_pilot import OPENED
 from tests.test_stations import CASE, PHRASES, said

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from dictate.errors import DictateError
-from dictate.listening import Level
-from dictate.metering import RunningMicrophone
+from dictate.listening.listener import Level
+from dictate.listening.metering import RunningMicrophone
 from dictate.screen.microphone_view import NO_DEVICE, MicrophoneView
 from dictate.screen.settings_app import SettingsApp
 from dictate.screen.settings_view import SettingsView

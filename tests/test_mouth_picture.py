@@ -4,6 +4,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from dictate.cases.stored import case_store
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.chart.events import Charted, Event
@@ -13,7 +14,6 @@ from dictate.errors import DictateError
 from dictate.report.mouth import picture
 from dictate.report.mouth.drawing import mouth_svg
 from dictate.report.mouth.picture import mouth_png
-from dictate.stored import case_store
 
 CHART = Chart(
     species="cat", index_scale=4, findings=(Finding(tooth=104, kind="mobility", value=2),)

@@ -29,8 +29,8 @@ def test_no_command_opens_a_socket(commands_run):
 
 CHART = """
 import asyncio, sys
-from dictate.engines import EngineMaker
-from dictate.listening import Listener, in_own_process
+from dictate.listening.engines import EngineMaker
+from dictate.listening.listener import Listener, in_own_process
 from dictate.screen.app import ChartingApp
 from dictate.speech.audio_file import AudioFile
 from pathlib import Path

@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 from dictate.chart.case import Case
 from dictate.chart.events import Charted, Event, Heard, Settled, Skipped, Undone
 from dictate.chart.finding import Finding
+from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
-from dictate.report.page import html_page, moment, write_reports
+from dictate.report.page import html_page, moment
 from dictate.report.record import read_json, record_of
 
 OPENED = datetime(2026, 5, 4, 10, 2, tzinfo=timezone(timedelta(hours=2)))

@@ -11,7 +11,7 @@ from dictate.report.heard_lines import heard_lines
 from dictate.report.page import html_page
 from dictate.report.record import read_json, record_of, write_json
 from dictate.report.table import utterance_cells
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import SoundSettings
 from dictate.sounds.readback import outcome_in_words
 from dictate.speech.recogniser import DoubtfulWord, HeardWord, Hypothesis

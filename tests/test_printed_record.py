@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from dictate.chart.events import Closed, Reopened
 from dictate.documents.practice import Practice
 from dictate.documents.printed_record import record_pdf
-from dictate.documents.standing import standing
 from dictate.documents.typeset import compiler, pdf
 from dictate.report.page import html_page
 from dictate.report.record import record_of
+from dictate.report.standing import standing
 from tests.documents import (
     HOSTILE_LINES,
     hostile_record,

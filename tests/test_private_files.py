@@ -6,17 +6,17 @@ import stat
 import numpy as np
 import pytest
 
-from dictate.check import _check_data_folder
+from dictate.cases.stored import clip_store
+from dictate.commands.what_works import _check_data_folder
+from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
 from dictate.formulary.file import write_empty_formulary
-from dictate.report.page import write_reports
 from dictate.report.private_file import made_folder
 from dictate.report.record import record_of
 from dictate.settings import change_setting
 from dictate.settings.sections import all_settings
 from dictate.share.certificate import certificate_for
-from dictate.stored import clip_store
 from tests.whole_case import CASE, OPENED, keep_visits
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="other systems have no such modes")

@@ -14,7 +14,7 @@ from dictate.chart.events import Noted
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
 from dictate.report.record import read_json, record_of, write_json
-from dictate.session import Session
+from dictate.session.session import Session
 
 OPENED = datetime(2026, 5, 4, 8, 2, tzinfo=UTC)
 

@@ -15,11 +15,11 @@ import pytest
 import soundfile
 
 from dictate.chart.case import Case
+from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.report.page import write_reports
 from dictate.report.record import read_json, record_of
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.audio_file import AudioFile
 from dictate.store.cases import CaseStore
 from tests.reliability import audio_day, bad_input, damaged_store, sudden_death

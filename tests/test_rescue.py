@@ -13,14 +13,14 @@ import pytest
 from typer.testing import CliRunner
 
 from dictate import cli
+from dictate.cases.stored import case_store, load_case, stored_session
 from dictate.chart.case import Case
 from dictate.chart.events import Noted
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 from dictate.store.damage import MOST_CHECKED_BYTES, DamagedError, check_file
 from dictate.store.pages import rows_in
-from dictate.stored import case_store, load_case, stored_session
 from tests.case_store import OPENED, keep, kept_cases
 
 

@@ -3,7 +3,7 @@ from textual.events import Key
 
 from dictate.chart.finding import Finding
 from dictate.errors import DictateError
-from dictate.listening import Partial, Stopped
+from dictate.listening.listener import Partial, Stopped
 from dictate.screen.entry import PhraseInput
 from dictate.screen.keys import Keys
 from dictate.screen.mouth import Mouth

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from textual.pilot import WaitForScreenTimeout
 
-from dictate.listening import Level
+from dictate.listening.listener import Level
 from dictate.screen import attending
 from dictate.screen.actions import ACTIONS
 from dictate.screen.app import ChartingApp

@@ -5,7 +5,7 @@ import pytest
 from textual.widgets import Input
 
 from dictate.errors import DictateError
-from dictate.listening import Level, Partial, Stopped
+from dictate.listening.listener import Level, Partial, Stopped
 from dictate.screen.follows import Follows
 from dictate.screen.keys import LISTEN, Keys
 from dictate.screen.proposal import ProposalFace, ProposalRow

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from dictate.listening import Level, Missed, Partial, Stopped
+from dictate.listening.listener import Level, Missed, Partial, Stopped
 from dictate.screen import attending
 from dictate.screen.app import ChartingApp
 from dictate.settings import AttentionSettings, Settings, SoundSettings

@@ -1,5 +1,5 @@
 from dictate.errors import DictateError
-from dictate.listening import Level, Partial, Stopped
+from dictate.listening.listener import Level, Partial, Stopped
 from tests.screen_pilot import (
     SMALL,
     Listening,

@@ -3,7 +3,7 @@ import re
 import pytest
 
 from dictate.chart.anatomy import anatomy_of
-from dictate.listening import Stopped
+from dictate.listening.listener import Stopped
 from dictate.screen.legend import Legend
 from dictate.screen.measures import Measure
 from dictate.screen.mouth import Mouth

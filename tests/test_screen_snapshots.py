@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import pytest
 from textual.widgets import Input
 
-from dictate.listening import Level, Partial
+from dictate.listening.listener import Level, Partial
 from dictate.screen.app import ChartingApp
 from dictate.settings import ScreenSettings, Settings
 from tests.case_store import kept_cases

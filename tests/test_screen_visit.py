@@ -4,7 +4,7 @@ import pytest
 
 from dictate.chart.events import CONTEXTS, TeethChosen
 from dictate.grammar.spoken import spoken_languages
-from dictate.listening import Level, Partial
+from dictate.listening.listener import Level, Partial
 from dictate.screen.account import latest_accounts, teeth_asked
 from dictate.screen.happenings import statement_words
 from dictate.screen.keys import Keys

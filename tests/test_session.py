@@ -10,7 +10,7 @@ from dictate.chart.events import CONTEXTS, GO_TO_NAMES
 from dictate.chart.rules import objection_to_finding
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.recogniser import Hypothesis
 
 LANGUAGES = spoken_languages()

@@ -33,7 +33,9 @@ def shown(monkeypatch):
 def engines(monkeypatch):
     """The engines that were asked for; none is loaded."""
     asked = []
-    monkeypatch.setattr(cli, "_engine", lambda choice, mllr=None: asked.append(choice))
+    monkeypatch.setattr(
+        "dictate.commands.chart.engine_maker", lambda choice, mllr: asked.append(choice)
+    )
     return asked
 
 

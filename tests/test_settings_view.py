@@ -4,8 +4,8 @@ import asyncio
 
 import pytest
 
-from dictate.listening import Level, Stopped
-from dictate.metering import RunningMicrophone
+from dictate.listening.listener import Level, Stopped
+from dictate.listening.metering import RunningMicrophone
 from dictate.screen import attending
 from dictate.screen.app import ChartingApp
 from dictate.screen.level import LevelBar

@@ -8,7 +8,7 @@ import pytest
 
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.listening import Level, Partial
+from dictate.listening.listener import Level, Partial
 from dictate.screen.entry import PhraseInput
 from dictate.screen.sharing import SharingApp
 from dictate.screen.viewer import ViewerApp

@@ -20,7 +20,7 @@ from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
 from dictate.integrity.chain import hashes_of
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import read_settings
 from dictate.store import migrate
 from dictate.store.address import address_of, hidden_address

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from dictate.chart.events import Heard
+from dictate.commands.sounds import play_all
 from dictate.errors import DictateError
 from dictate.settings import SoundSettings
-from dictate.sound_commands import play_all
 from dictate.sounds.answers import Answers
 from dictate.sounds.player import Answer, Player, Silent, Speaking
 from dictate.sounds.readback import outcome_in_words

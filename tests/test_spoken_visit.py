@@ -16,10 +16,10 @@ from dictate.chart.observation_rules import objection_to_observation
 from dictate.chart.rules import objection_to_finding
 from dictate.grammar.sample import sentence
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.reference.spoken_findings import spoken_forms
+from dictate.session.session import Session
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
-from dictate.spoken_findings import spoken_forms
 
 LANGUAGES = spoken_languages()
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)

@@ -9,17 +9,17 @@ import time
 
 import pytest
 
+from dictate.cases.shared_case import AWAY
+from dictate.cases.stored import case_store, load_case, station_id, stored_session
 from dictate.chart.events import Event, ToothChosen
 from dictate.errors import DictateError
 from dictate.integrity.chain import hashes_of
 from dictate.screen.app import ChartingApp
 from dictate.screen.problems import Problems
-from dictate.shared_case import AWAY
 from dictate.store.cases import CaseStore
 from dictate.store.database import StoreAwayError
 from dictate.store.delivery import delivery_of
 from dictate.store.spool import Known, Spool, waiting_cases
-from dictate.stored import case_store, load_case, station_id, stored_session
 from tests.screen_pilot import LARGE, OPENED, screen_of
 from tests.test_stations import CASE, findings
 
@@ -211,7 +211,7 @@ def test_a_lost_answer_to_a_merged_delivery_doubles_nothing(
 
 CHARTER = """
 import sys
-from dictate.stored import case_store, load_case, stored_session
+from dictate.cases.stored import case_store, load_case, stored_session
 store = case_store(may_be_away=True)
 session = stored_session(store, *load_case(store, "mila-1"))
 for number in range(10_000):

@@ -14,7 +14,7 @@ from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
 from dictate.report.record import record_of
 from dictate.report.record_events import check_events
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.share.remote_session import RemoteSession
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import Hypothesis

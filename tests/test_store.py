@@ -13,7 +13,7 @@ import pytest
 from dictate.chart.case import Case
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 from dictate.store.damage import DamagedError
 
@@ -26,7 +26,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 
 store = CaseStore(Path(sys.argv[1]))

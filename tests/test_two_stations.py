@@ -16,7 +16,7 @@ STATION = """
 import random
 import sys
 import time
-from dictate.stored import case_store, load_case, stored_session
+from dictate.cases.stored import case_store, load_case, stored_session
 
 name, number = sys.argv[1], int(sys.argv[2])
 store = case_store(may_be_away=True)

@@ -2,14 +2,14 @@
 
 import numpy as np
 
+from dictate.cases.stored import case_store, clip_store, stored_session
 from dictate.chart.case import Case
 from dictate.chart.events import Noted
 from dictate.errors import DictateError
-from dictate.listening import EngineEnded, Undecoded
+from dictate.listening.listener import EngineEnded, Undecoded
 from dictate.report.record import record_of
 from dictate.speech.audio import UtteranceAudio
 from dictate.speech.recogniser import NOTE
-from dictate.stored import case_store, clip_store, stored_session
 from tests.screen_pilot import (
     OPENED,
     SMALL,

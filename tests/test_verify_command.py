@@ -7,11 +7,11 @@ import pytest
 from typer.testing import CliRunner
 
 from dictate import cli
+from dictate.cases.stored import case_store, stored_session
 from dictate.chart.case import Case
 from dictate.errors import DictateError
 from dictate.integrity.seal import KEY_FILE, fingerprint, own_key
 from dictate.report.record import record_of, write_json
-from dictate.stored import case_store, stored_session
 from tests.screen_pilot import OPENED
 
 CASE = Case(id="mila-1", species="dog", opened=OPENED, animal="Mila", clinician="Dr. Ada Lind")

@@ -12,7 +12,7 @@ from dictate.chart.events import Noted
 from dictate.grammar.spoken import spoken_languages
 from dictate.report.page import html_page
 from dictate.report.record import record_of
-from dictate.session import Session
+from dictate.session.session import Session
 from tests.test_page import HOSTILE, Page
 
 OPENED = datetime(2026, 5, 4, 8, 2, tzinfo=UTC)

@@ -2,10 +2,10 @@ from datetime import date
 
 import pytest
 
+from dictate.cases.visit_words import compared_words, ground_words, none_words, state_words
+from dictate.cases.visits import dated_charts, side_by_side, stored_visit, visits_before
 from dictate.errors import DictateError
 from dictate.history.series import series
-from dictate.visit_words import compared_words, ground_words, none_words, state_words
-from dictate.visits import dated_charts, side_by_side, stored_visit, visits_before
 from tests.case_store import keep, kept_cases
 
 

@@ -15,9 +15,9 @@ from audio_fixtures.expected import as_expected, typed
 from audio_fixtures.texts import VISITS, visit
 from dictate.chart.events import CONTEXTS, ContextChosen
 from dictate.grammar.spoken import spoken_languages
-from dictate.replay import Replay
+from dictate.listening.replay import Replay
 from dictate.report.record import read_json, record_of, write_json
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.speech.sphinx import SphinxRecogniser
 from tests.fixture_replay import expected_of, play_visit, visit_row
 

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import numpy as np
 
+from dictate.cases.stored import case_store, stored_session
 from dictate.chart.case import Case
 from dictate.speech.audio import SAMPLE_RATE, UtteranceAudio
 from dictate.speech.recogniser import Hypothesis
-from dictate.stored import case_store, stored_session
 
 ROOT = Path(__file__).resolve().parent.parent
 FIXTURES = ROOT / "audio_fixtures"

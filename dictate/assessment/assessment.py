@@ -59,6 +59,11 @@ class Assessment:
     plan: tuple[PlannedStep, ...]
     blocks: tuple[BlockedTeeth, ...]
 
+    @property
+    def decided(self) -> int:
+        """How many of the proposals were decided on."""
+        return sum(each.state != "open" for each in self.proposals)
+
 
 def assess(case: Case, chart: Chart) -> Assessment:
     """Return what follows from the chart of a case."""

@@ -13,6 +13,7 @@ from rapidfuzz import fuzz, process
 
 from dictate.chart.case import Case, entered_fields, shown
 from dictate.errors import DictateError
+from dictate.text_file import read_text_file
 
 MOST_BYTES = 1_000_000
 """No case and no formulary comes near; a recording named by mistake goes beyond."""
@@ -49,7 +50,8 @@ def read_table(path: Path, types: tuple[str, ...]) -> dict[str, Any]:
         raise DictateError(
             f"{path.name} is no file for this: give one that ends in .{' or .'.join(types)}."
         )
-    text = _text(path)
+    too_large = "too large to be a list of fields: give another."
+    text = read_text_file(path, MOST_BYTES, too_large, "save it again as UTF-8")
     try:
         table = (
             tomllib.loads(text)
@@ -69,21 +71,6 @@ def closest(word: str, known: Iterable[str]) -> str | None:
     """Return the known word that is most like this one, None where none is alike."""
     found = process.extractOne(word.lower(), list(known), scorer=fuzz.WRatio, score_cutoff=60)
     return found[0] if found else None
-
-
-def _text(path: Path) -> str:
-    try:
-        if path.exists() and not path.is_file():
-            raise DictateError(f"{path.name} is not a file: give one to read.")
-        if path.stat().st_size > MOST_BYTES:
-            raise DictateError(f"{path.name} is too large to be a list of fields: give another.")
-        return path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise DictateError(
-            f"{path.name} could not be read ({error.strerror}): check its name and place."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise DictateError(f"{path.name} is not UTF-8 text: save it again as UTF-8.") from error
 
 
 def _once_each(path: Path, pairs: list[tuple[str, Any]]) -> dict[str, Any]:

@@ -33,6 +33,11 @@ class Plan:
     remarks: tuple[str, ...] = ()
     leans: bool = False
 
+    @property
+    def is_impossible(self) -> bool:
+        """Whether a rule forbids it."""
+        return self.objection is not None and self.objection.verdict == "impossible"
+
 
 @dataclass
 class Draft:

@@ -103,17 +103,30 @@ class Observation(BaseModel):
 
     def words(self) -> str:
         """Return it in words for people, such as "left lymph node enlarged"."""
-        value = self.row.terms.get(str(self.value), self.value)
-        size = " × ".join(f"{length:g}" for length in self.size_mm)
         parts = [
             self.place.replace("_", " ") if self.place else None,
             self.row.title[:1].lower() + self.row.title[1:],
-            value,
+            self.value_words,
+            *self.details,
+        ]
+        return " ".join(str(part) for part in parts if part is not None)
+
+    @property
+    def value_words(self) -> int | str | None:
+        """Its grade, or its term in words."""
+        return self.row.terms.get(str(self.value), self.value)
+
+    @property
+    def details(self) -> tuple[str, ...]:
+        """What else is stated of it, in words: at which tooth, how large, how it looks, what was
+        given."""
+        size = " × ".join(f"{length:g}" for length in self.size_mm)
+        stated = (
             f"at {self.tooth}" if self.tooth else None,
             f"{size} mm" if size else None,
             self.colour,
             self.surface,
             self.agent,
             None if self.volume_ml is None else f"{self.volume_ml:g} mL",
-        ]
-        return " ".join(str(part) for part in parts if part is not None)
+        )
+        return tuple(each for each in stated if each is not None)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import NamedTuple
 
-from dictate.assessment.assessment import Assessment, assess
+from dictate.assessment.assessment import Assessment
 from dictate.assessment.staging import PeriodontalStage
 from dictate.assessment.tooth import charting_order, number_of
 from dictate.chart.anatomy import tooth_name
@@ -48,8 +48,8 @@ def letter_blocks(record: Record, wanted: Wanted) -> list[Block]:
 
     Raises DictateError where nothing says why: neither a reason nor a tooth charted as referred.
     """
-    case, chart = record.case, record.chart
-    found = assess(case, chart)
+    chart = record.chart
+    found = record.follows
     return [
         paragraph(f"{wanted.written.day} {wanted.written:%B %Y}"),
         *([paragraph(f"To {wanted.to}")] if wanted.to.strip() else []),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from dictate.assessment.assessment import Assessment, assess
+from dictate.assessment.assessment import Assessment
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.documents.draft import Block, heading, paragraph, point
@@ -34,7 +34,7 @@ def sheet_title(case: Case) -> str:
 def sheet_blocks(record: Record, practice: Practice, next_visit: str = "") -> list[Block]:
     """Return the text of the sheet. `next_visit` says when that is, "" for a line to fill in."""
     case, chart = record.case, record.chart
-    found = assess(case, chart)
+    found = record.follows
     name = case.animal or f"your {case.species}"
     rules, holds = owner_rules(), conditions(chart, found)
 
@@ -65,7 +65,7 @@ def sheet_drawing(record: Record) -> str:
     """Return the drawing of the sheet, an SVG with the numbers of what was found."""
     chart = record.chart
     numbers: dict[int, list[int]] = {}
-    for number, match in enumerate(_numbered(chart, assess(record.case, chart)), start=1):
+    for number, match in enumerate(_numbered(chart, record.follows), start=1):
         for tooth in match.teeth:
             numbers.setdefault(tooth, []).append(number)
     return owner_drawing(

@@ -7,17 +7,15 @@ from __future__ import annotations
 
 import tomllib
 from pathlib import Path
-from typing import Literal, TypeAlias
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from dictate.chart.case import Line, shown
 from dictate.errors import DictateError
 from dictate.folders import data_folder
+from dictate.report.paper import Paper
 
 PRACTICE_FILE = "practice.toml"
-
-Paper: TypeAlias = Literal["a4", "letter"]
 
 
 class Practice(BaseModel):

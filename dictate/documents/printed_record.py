@@ -6,15 +6,16 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from dictate.assessment.assessment import Assessment, PlannedStep, assess
+from dictate.assessment.assessment import Assessment, PlannedStep
 from dictate.assessment.blocks import BlockedTeeth
 from dictate.assessment.completeness import Left
 from dictate.assessment.proposals import ENDING
+from dictate.assessment.words import charted_since, plan_by_quadrant
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.chart.events import Heard
-from dictate.documents.practice import Paper, Practice
-from dictate.documents.standing import last_entry, standing
+from dictate.documents.page_head import page_head
+from dictate.documents.practice import Practice
 from dictate.documents.tooth_rows import tooth_table
 from dictate.documents.typeset import in_our_font, pdf
 from dictate.history.progression import AnimalHistory
@@ -24,18 +25,17 @@ from dictate.report.earlier_visits import earlier_section
 from dictate.report.finding_lines import Said, section_lines
 from dictate.report.heard_lines import HeardLine, heard_lines
 from dictate.report.mouth.drawing import mouth_svg
+from dictate.report.paper import Paper
 from dictate.report.record import Record
+from dictate.report.standing import last_entry
 from dictate.report.visit_lines import (
     ObservationLine,
     counts,
     left_lines,
     note_lines,
     observation_lines,
-    plan_lines,
     proposal_lines,
 )
-
-CAUTION = "The tool proposes, the licensed clinician decides; local rules apply."
 
 
 def record_pdf(
@@ -55,18 +55,10 @@ def record_data(record: Record, paper: Paper, practice: Practice) -> dict[str, A
     """Return what stands on the printed record, as plain data in the words of the page."""
     case, chart = record.case, record.chart
     heard = heard_lines(record)
-    found = assess(case, chart)
+    found = record.follows
     return {
+        **page_head(record, practice),
         "paper": paper,
-        "practice": practice.model_dump(include={"name", "address", "telephone"}),
-        "case": case.id,
-        "animal": case.animal or "Animal not named",
-        "species": case.species,
-        "clinician": case.clinician,
-        "banner": standing(record),
-        "closed": chart.closed,
-        "seal": record.content_hash,
-        "caution": CAUTION,
         "identity": _identity(record),
         "history": case.history.split("\n") if case.history else [],
         "counts": _counts(record, heard),
@@ -217,7 +209,7 @@ def _what_follows(found: Assessment) -> dict[str, Any]:
                 "steps": [_step(step) for step in part.steps],
                 "blocks": [_block(block, sources) for block in part.blocks],
             }
-            for part in plan_lines(found)
+            for part in plan_by_quadrant(found)
         ],
     }
 
@@ -227,7 +219,7 @@ def _step(step: PlannedStep) -> dict[str, Any]:
         "tooth": str(step.tooth),
         "text": step.text,
         "changed": step.changed,
-        "since": ", ".join(step.answered_by).replace("_", " "),
+        "since": charted_since(step.answered_by),
     }
 
 

@@ -14,13 +14,14 @@ from markupsafe import Markup
 from dictate.documents.draft import Block, Draft, Kind
 from dictate.documents.owner_drawing import CAPTION
 from dictate.documents.owner_sheet import CALL_AT_ONCE, sheet_drawing, sheet_title
-from dictate.documents.practice import Paper, Practice
-from dictate.documents.printed_record import CAUTION
-from dictate.documents.standing import last_entry, standing
+from dictate.documents.page_head import page_head
+from dictate.documents.practice import Practice
 from dictate.documents.typeset import TEMPLATES, pdf
 from dictate.report.mouth.drawing import mouth_svg
+from dictate.report.paper import CSS_SIZES, Paper
 from dictate.report.private_file import made_folder, write_private
 from dictate.report.record import Record
+from dictate.report.standing import last_entry
 from dictate.report.templating import page_environment
 
 _NUMBERED = re.compile(r"([1-9][0-9]?): (.+)")
@@ -39,11 +40,10 @@ def text_pdf(kind: Kind, record: Record, draft: Draft, paper: Paper, practice: P
 def text_html(kind: Kind, record: Record, draft: Draft, paper: Paper, practice: Practice) -> str:
     """Return a letter or a sheet as one HTML page that needs nothing outside it."""
     data = _data(kind, record, draft, practice)
-    size = {"a4": "A4", "letter": "letter"}[paper]
     # The drawing is written by ElementTree, which escapes every text in it.
     drawing = Markup(_drawing(kind, record))  # noqa: S704
     template = _environment().get_template("text.html.j2")
-    return template.render(kind=kind, size=size, drawing=drawing, **data)
+    return template.render(kind=kind, size=CSS_SIZES[paper], drawing=drawing, **data)
 
 
 def write_text_documents(
@@ -72,20 +72,11 @@ def _drawing(kind: Kind, record: Record) -> str:
 
 
 def _data(kind: Kind, record: Record, draft: Draft, practice: Practice) -> dict[str, Any]:
-    case, chart = record.case, record.chart
-    animal = case.animal or "Animal not named"
+    case, head = record.case, page_head(record, practice)
     letter = kind == "letter"
     return {
-        "practice": practice.model_dump(include={"name", "address", "telephone"}),
-        "case": case.id,
-        "animal": animal,
-        "species": case.species,
-        "clinician": case.clinician,
-        "banner": standing(record),
-        "closed": chart.closed,
-        "seal": record.content_hash,
-        "caution": CAUTION,
-        "title": f"Referral of {animal}" if letter else sheet_title(case),
+        **head,
+        "title": f"Referral of {head['animal']}" if letter else sheet_title(case),
         "heading": "Letter of referral" if letter else "Sheet for the owner",
         "drawing_says": f"The teeth of the {case.species}, as the text describes them",
         "caption": "" if letter else CAPTION,

@@ -11,6 +11,7 @@ from typing import Any, NoReturn
 from dictate.chart.case import shown
 from dictate.errors import DictateError
 from dictate.exchange.codes import plain
+from dictate.text_file import read_text_file
 
 MOST_BYTES = 30_000_000
 """A whole visit is half a million; an attached page may add most of this."""
@@ -27,21 +28,9 @@ MOST_ENTRIES = 5_000
 
 def read_text(path: Path) -> str:
     """Return the text of a file. Raises DictateError when it is none, too large, or not UTF-8."""
-    try:
-        if path.exists() and not path.is_file():
-            raise DictateError(f"{path.name} is not a file: give one to read.")
-        if path.stat().st_size > MOST_BYTES:
-            raise DictateError(
-                f"{path.name} is larger than {MOST_BYTES // 1_000_000} MB: no record is so large, "
-                "give another file."
-            )
-        return path.read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise DictateError(
-            f"{path.name} could not be read ({error.strerror}): check its name and place."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise DictateError(f"{path.name} is not UTF-8 text: give a JSON file.") from error
+    most = f"{MOST_BYTES // 1_000_000} MB"
+    too_large = f"larger than {most}: no record is so large, give another file."
+    return read_text_file(path, MOST_BYTES, too_large, "give a JSON file")
 
 
 def plain_json(text: str) -> Any:

@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from dictate.cases.visits import stored_visit
 from dictate.errors import DictateError
 from dictate.practice_data.rows import rows_of, usual_spelling
 from dictate.practice_data.tables import TABLE_NAMES, Cell, Row, TableName, columns_of
 from dictate.store.case_query import CaseQuery
 from dictate.store.cases import CaseStore
 from dictate.text import folded
-from dictate.visits import stored_visit
 
 FEW = 5
 """Groups of fewer visits than this are warned of: common practice, no source."""

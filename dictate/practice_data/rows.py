@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from dictate.assessment.staging import stages
 from dictate.assessment.tooth import number_of, teeth_in
+from dictate.cases.visits import Visit, day_of_visit
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding, same_place
@@ -15,7 +16,6 @@ from dictate.chart.observation import Observation, observation_kinds
 from dictate.history.presence import presence_of
 from dictate.practice_data.tables import Row, TableName
 from dictate.text import folded, harmless
-from dictate.visits import Visit, day_of_visit
 
 AGE_GROUPS = (
     (0, "under 1"),

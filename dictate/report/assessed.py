@@ -9,10 +9,8 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from dictate.assessment.assessment import Assessment, DecidedProposal, assess
+from dictate.assessment.assessment import Assessment, DecidedProposal
 from dictate.assessment.completeness import Left
-from dictate.chart.case import Case
-from dictate.chart.chart import Chart
 from dictate.chart.events import Decision
 
 _RULES = Path(__file__).resolve().parent.parent
@@ -130,9 +128,8 @@ class AssessmentData(_Plain):
     plan: tuple[PlanData, ...]
 
 
-def assessment_data(case: Case, chart: Chart) -> AssessmentData:
-    """Return what follows from the chart of a case, as plain data."""
-    found = assess(case, chart)
+def assessment_data(found: Assessment) -> AssessmentData:
+    """Return what follows from a chart, as plain data."""
     return AssessmentData(
         rules=fingerprint_of_rules(),
         left=_left(found.left),

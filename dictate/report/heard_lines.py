@@ -19,7 +19,7 @@ from dictate.chart.events import (
 )
 from dictate.report.case_lines import moment
 from dictate.report.record import Record
-from dictate.statement_words import statement_in_words
+from dictate.session.statement_words import statement_in_words
 
 _SETTLED = {
     "confirmed": "confirmed by a person",

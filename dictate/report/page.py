@@ -1,4 +1,4 @@
-"""The record as one page to read or print, and all reports of an examination at once."""
+"""The record as one page to read or print."""
 
 from __future__ import annotations
 
@@ -11,34 +11,27 @@ from typing import Any
 from jinja2 import Template
 from markupsafe import Markup
 
-from dictate.assessment.assessment import assess
+from dictate.assessment.words import charted_since, plan_by_quadrant
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.case import Case
-from dictate.documents.practice import Paper, Practice
-from dictate.documents.printed_record import record_pdf
-from dictate.documents.standing import standing
 from dictate.history.progression import AnimalHistory
 from dictate.report.addendum_lines import addendum_lines, seal_lines
 from dictate.report.case_lines import identity_lines, moment
-from dictate.report.csv_table import write_csv
 from dictate.report.earlier_visits import MOST_SITES, earlier_section
 from dictate.report.finding_lines import depth_lines, finding_lines, section_lines
 from dictate.report.heard_lines import heard_lines
 from dictate.report.mouth.drawing import mouth_svg
-from dictate.report.observation_table import write_observations
-from dictate.report.private_file import made_folder, write_private
-from dictate.report.record import Record, write_json
+from dictate.report.paper import CSS_SIZES, Paper
+from dictate.report.record import Record
+from dictate.report.standing import standing
 from dictate.report.templating import page_environment
 from dictate.report.visit_lines import (
     counts,
     left_lines,
     note_lines,
     observation_lines,
-    plan_lines,
     proposal_lines,
 )
-
-_PAPERS: dict[Paper, str] = {"a4": "A4", "letter": "letter"}
 
 
 def html_page(
@@ -54,7 +47,7 @@ def html_page(
     the animal's earlier visits.
     """
     chart, heard = record.chart, heard_lines(record)
-    found = assess(record.case, chart)
+    found = record.follows
     return _template("record").render(
         case=record.case,
         identity=identity_lines(record.case, chart.dentition),
@@ -62,7 +55,7 @@ def html_page(
         banner=standing(record),
         closed=chart.closed,
         seal=record.content_hash,
-        paper=_PAPERS[paper],
+        paper=CSS_SIZES[paper],
         generated=moment(generated or datetime.now().astimezone()),
         counts=counts(record),
         doubts=[line for line in heard if line.doubt],
@@ -81,7 +74,7 @@ def html_page(
         radiographs=section_lines(chart, "radiographs"),
         questions=found.questions,
         proposals=proposal_lines(found),
-        plan=plan_lines(found),
+        plan=plan_by_quadrant(found),
         treatment=section_lines(chart, "treatment"),
         blocks_given=observation_lines(chart, "treatment"),
         notes=note_lines(chart),
@@ -89,6 +82,7 @@ def html_page(
         left_on_teeth=left_lines(found.left),
         heard=heard,
         tooth_name=tooth_name,
+        charted_since=charted_since,
         earlier=_earlier(history, MOST_SITES),
     )
 
@@ -99,7 +93,7 @@ def history_page(case: Case, history: AnimalHistory, paper: Paper = "a4") -> str
     return _template("history").render(
         case=case,
         banner="Visits of one animal",
-        paper=_PAPERS[paper],
+        paper=CSS_SIZES[paper],
         earlier=_earlier(history, None),
     )
 
@@ -111,31 +105,6 @@ def _earlier(history: AnimalHistory | None, most_sites: int | None) -> dict[str,
     section = earlier_section(history, most_sites)
     sites = [{**asdict(row), "chart": Markup(row.chart)} for row in section.sites]  # noqa: S704
     return {**asdict(section), "plot": Markup(section.plot), "sites": sites}  # noqa: S704
-
-
-def write_reports(
-    record: Record,
-    folder: Path,
-    generated: datetime | None = None,
-    paper: Paper = "a4",
-    practice: Practice | None = None,
-    history: AnimalHistory | None = None,
-) -> list[Path]:
-    """Write record.json, findings.csv, observations.csv, record.html and record.pdf into a folder
-    and return their paths. A folder that is not there is made for its owner only (mode 0700); the
-    files are mode 0600.
-
-    Raises DictateError when the folder or a file cannot be written.
-    """
-    made_folder(folder)
-    names = ("record.json", "findings.csv", "observations.csv", "record.html", "record.pdf")
-    paths = [folder / name for name in names]
-    write_json(record, paths[0])
-    write_csv(record, paths[1])
-    write_observations(record, paths[2])
-    write_private(paths[3], html_page(record, generated, paper, history))
-    write_private(paths[4], record_pdf(record, paper, practice, history))
-    return paths
 
 
 @cache

@@ -7,12 +7,14 @@ import math
 import re
 import sys
 from collections.abc import Callable, Sequence
+from functools import cached_property
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Literal, NoReturn
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from dictate.assessment.assessment import Assessment, assess
 from dictate.chart.case import Case, Dentition
 from dictate.chart.chart import Chart, blank_chart, fold
 from dictate.chart.events import Decided, Event, Noted
@@ -91,12 +93,18 @@ class Record(BaseModel):
         """The chart that the events fold to."""
         return fold(blank_chart(self.case), self.events)
 
+    @cached_property
+    def follows(self) -> Assessment:
+        """What follows from the chart; it takes a while to work out."""
+        return assess(self.case, self.chart)
+
 
 def record_of(case: Case, events: Sequence[Event]) -> Record:
     """Return the record of an examination; all else is worked out from `case` and `events`,
     which are taken as they are."""
     chart = fold(blank_chart(case), events)
-    return Record(
+    found = assess(case, chart)
+    record = Record(
         case=case,
         events=tuple(events),
         hashes=tuple(hashes_of(case, events)),
@@ -106,8 +114,11 @@ def record_of(case: Case, events: Sequence[Event]) -> Record:
         observations=chart.observations,
         notes=chart.notes,
         decisions=chart.decisions,
-        assessment=assessment_data(case, chart),
+        assessment=assessment_data(found),
     )
+    # Not to be worked out a second time; the record itself is frozen.
+    object.__setattr__(record, "follows", found)
+    return record
 
 
 def write_json(record: Record, path: Path) -> None:

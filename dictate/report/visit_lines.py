@@ -1,16 +1,13 @@
 """The parts of a visit beside the charting of teeth, in words: what was observed, what was
-proposed and decided, what is planned, noted and left."""
+proposed and decided, noted and left."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from pathlib import PureWindowsPath
 from typing import NamedTuple
 
-from dictate.assessment.assessment import Assessment, DecidedProposal, PlannedStep
-from dictate.assessment.blocks import BlockedTeeth
+from dictate.assessment.assessment import Assessment, DecidedProposal
 from dictate.assessment.completeness import Left
-from dictate.chart.anatomy import CORNER_NAMES, corner
 from dictate.chart.chart import Chart
 from dictate.chart.finding import SIX_SITES
 from dictate.chart.observation import NORMAL, Observation, Section, observation_kinds
@@ -45,15 +42,6 @@ class ProposalLine(NamedTuple):
     decided: str
     follows: bool
     source: str
-
-
-class QuadrantPlan(NamedTuple):
-    """What is planned in a quadrant: its name, what is to be done, and the regional blocks that
-    would reach its teeth."""
-
-    name: str
-    steps: list[PlannedStep]
-    blocks: list[BlockedTeeth]
 
 
 class NoteLine(NamedTuple):
@@ -111,18 +99,6 @@ def proposal_lines(found: Assessment) -> list[ProposalLine]:
     return [ProposalLine(teeth, *line) for line, teeth in lines.items()]
 
 
-def plan_lines(found: Assessment) -> list[QuadrantPlan]:
-    """Return the plan by quadrant, 1 to 4; deciduous teeth stand with the quadrant of their
-    side."""
-    plan = []
-    for number, name in CORNER_NAMES.items():
-        steps = [step for step in found.plan if corner(step.tooth) == number]
-        blocks = [block for block in found.blocks if block.quadrant == number]
-        if steps:
-            plan.append(QuadrantPlan(name.capitalize(), steps, blocks))
-    return plan
-
-
 def note_lines(chart: Chart) -> list[NoteLine]:
     """Return the notes in the order of taking. Of a clip only its name is told: a path may tell
     more than a record should."""
@@ -175,18 +151,9 @@ def counts(record: Record) -> Counts:
 
 
 def _words(observation: Observation, index_scale: int) -> str:
-    row = observation.row
-    size = " × ".join(f"{length:g}" for length in observation.size_mm)
-    value = row.terms.get(str(observation.value), observation.value)
-    parts: Iterable[object] = (
-        f"{value} of {index_scale}" if row.most == "scale" else value,
-        f"at {observation.tooth}" if observation.tooth else None,
-        f"{size} mm" if size else None,
-        observation.colour,
-        observation.surface,
-        observation.agent,
-        None if observation.volume_ml is None else f"{observation.volume_ml:g} mL",
-    )
+    value = observation.value_words
+    graded = f"{value} of {index_scale}" if observation.row.most == "scale" else value
+    parts = (graded, *observation.details)
     return ", ".join(str(part) for part in parts if part not in (None, "")) or "present"
 
 

@@ -9,9 +9,9 @@ from typing import Any
 
 from dictate.chart.anatomy import Anatomy
 from dictate.chart.events import Event, Happening, Heard, Outcome, Redone, Settled, Undone
-from dictate.doubts import Doubt, with_followers
 from dictate.screen.happenings import happening_words, statement_words
-from dictate.statement_words import READINGS
+from dictate.session.doubts import Doubt, with_followers
+from dictate.session.statement_words import READINGS
 from dictate.text import harmless
 
 SIGN_OF: dict[Outcome, str] = {"charted": "✓", "query": "?", "refused": "✗"}

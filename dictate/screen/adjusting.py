@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from dictate.metering import RunningMicrophone
+from dictate.listening.metering import RunningMicrophone
 from dictate.screen.actions import View
 from dictate.screen.attending import Attending
 from dictate.screen.case_list import CaseList
 from dictate.screen.settings_view import SettingsView
 from dictate.screen.theme import theme_name
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import Settings
 from dictate.sounds.answers import Answers
 

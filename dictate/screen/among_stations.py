@@ -13,7 +13,7 @@ from dictate.screen.adjusting import Adjusting
 from dictate.screen.problems import Problems
 
 if TYPE_CHECKING:
-    from dictate.shared_case import Looked, SharedCase
+    from dictate.cases.shared_case import Looked, SharedCase
 
 _LOOK_EVERY_S = 1.0
 _PROBLEM = "database"

@@ -11,17 +11,13 @@ from textual.message import Message
 from dictate.screen.actions import LISTEN_ACTION
 from dictate.screen.following import Following
 from dictate.screen.status import Hearing
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import AttentionSettings
 from dictate.sounds.answers import Answers
 from dictate.sounds.player import PlayerEvent, Silent, Speaking
 
 _REPEATED_S = 0.75
 """A key that comes again so soon is held down: keyboards repeat it, and a foot stays a while."""
-ENGINE_ENDED = (
-    "The speech engine failed and is started again: what you said meanwhile is kept and will be "
-    "heard. Typing works."
-)
 
 
 class PlayerTold(Message):

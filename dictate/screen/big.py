@@ -13,7 +13,7 @@ from dictate.screen.big_picture import Asked, BigPicture, picture_of
 from dictate.screen.block_letters import SMALL, as_large_as_fits, largest
 from dictate.screen.status import HEARING_WORDS, Hearing
 from dictate.screen.view import Shown
-from dictate.session import Session
+from dictate.session.session import Session
 
 _LEAST_FOR_LETTERS, _TALL_SCREEN = 22, 36
 """From so many lines on, the bar at the top is in letters of blocks; then that at the bottom is."""

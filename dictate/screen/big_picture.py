@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from dictate.chart.anatomy import Anatomy
 from dictate.chart.chart import Chart, standing_utterances
 from dictate.chart.events import Charted, Event, Heard, Observed, Outcome, Redone, Settled, Undone
-from dictate.doubts import held, held_instead
 from dictate.screen.account import asked_together, latest_accounts, planned_words
 from dictate.screen.doubts import question_of
 from dictate.screen.happenings import happening_words
 from dictate.screen.signs import counted
 from dictate.screen.status import Hearing
 from dictate.screen.teeth_words import teeth_words
-from dictate.session import Session
-from dictate.statement_words import READINGS
+from dictate.session.doubts import held, held_instead
+from dictate.session.session import Session
+from dictate.session.statement_words import READINGS
 from dictate.text import harmless
 
 

@@ -18,7 +18,7 @@ from dictate.chart.case import Case, entered_case
 from dictate.errors import DictateError
 from dictate.screen.keys import Key, Keys
 from dictate.screen.problems import Problems
-from dictate.session import now_utc
+from dictate.session.session import now_utc
 
 FIELDS = {
     "animal": ("Animal", "its name"),

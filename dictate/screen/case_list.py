@@ -13,6 +13,7 @@ from textual.screen import ModalScreen
 from textual.timer import Timer
 from textual.widgets import Input, Label, Static
 
+from dictate.cases.visits import Visit, side_by_side, stored_visit, visits_before
 from dictate.errors import DictateError
 from dictate.history.same_animal import EarlierVisits
 from dictate.screen.case_choice import BeginCase, CaseChoice, OpenCase
@@ -31,7 +32,6 @@ from dictate.screen.problems import Problems
 from dictate.screen.theme import DARK, LIGHT
 from dictate.store.case_query import query_of
 from dictate.store.cases import CaseStore
-from dictate.visits import Visit, side_by_side, stored_visit, visits_before
 
 _Found = TypeVar("_Found")
 

@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from textual.app import ComposeResult
 from textual.containers import VerticalScroll
 
+from dictate.cases.visit_words import compared_words, none_words, state_words
+from dictate.cases.visits import SideBySide, Visit, day_of_visit
 from dictate.chart.case import Case
 from dictate.history.progression import AnimalHistory, SiteDepths
 from dictate.history.progression_words import (
@@ -22,8 +24,6 @@ from dictate.history.words import headline, sections
 from dictate.screen.follow_words import Line
 from dictate.screen.follows import Lines
 from dictate.text import harmless
-from dictate.visit_words import compared_words, none_words, state_words
-from dictate.visits import SideBySide, Visit, day_of_visit
 
 _MOST_SITES = 8
 

@@ -9,9 +9,9 @@ from textual import events
 from textual.message import Message
 from textual.widgets import DataTable
 
+from dictate.cases.visits import day_of_visit
 from dictate.store.cases import CaseSummary
 from dictate.text import harmless
-from dictate.visits import day_of_visit
 
 MARK = "▸"
 _MARK_COLUMN = "mark"

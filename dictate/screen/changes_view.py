@@ -11,7 +11,7 @@ from dictate.chart.chart import standing_utterances, undone_utterances
 from dictate.chart.events import Closed, Event, Heard, Reopened
 from dictate.screen.happenings import happening_words
 from dictate.screen.view import Listing, Row
-from dictate.session import Session
+from dictate.session.session import Session
 
 
 class ChangesView(Listing):

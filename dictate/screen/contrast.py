@@ -26,7 +26,7 @@ from dictate.screen.app import ChartingApp
 from dictate.screen.colour import VISIONS, contrast, lightness, seen
 from dictate.screen.signs import GLYPHS, STATE_WORDS
 from dictate.screen.theme import DARK, LIGHT
-from dictate.session import Session
+from dictate.session.session import Session
 
 THEMES = (DARK, LIGHT)
 TEXT_LEAST = 4.5

@@ -9,9 +9,9 @@ from textual.reactive import reactive
 from textual.widget import Widget
 
 from dictate.chart.anatomy import Anatomy
-from dictate.doubts import Doubt, held_instead
 from dictate.screen.account import asked_together, planned_words
-from dictate.statement_words import READINGS
+from dictate.session.doubts import Doubt, held_instead
+from dictate.session.statement_words import READINGS
 from dictate.text import harmless
 
 _KEYS = {2: "F9", 3: "F12"}

@@ -8,7 +8,7 @@ from textual.message import Message
 
 from dictate.screen.account import planned_words
 from dictate.screen.view import Listing, Row
-from dictate.session import Session
+from dictate.session.session import Session
 
 
 class DoubtsView(Listing):

@@ -13,10 +13,10 @@ from textual.widgets import Input, Label
 from dictate.chart.anatomy import tooth_name
 from dictate.chart.chart import Chart
 from dictate.chart.finding import Finding
-from dictate.edit import Standing, standing_words
 from dictate.screen.signs import gravest_first
 from dictate.screen.view import Listing, Row
-from dictate.session import Session
+from dictate.session.edit import Standing, standing_words
+from dictate.session.session import Session
 
 
 class FindingsView(Listing):

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from dictate.assessment.assessment import Assessment, PlannedStep
 from dictate.assessment.blocks import BlockedTeeth
 from dictate.assessment.visit_parts import SectionLeft, part_rows
-from dictate.chart.anatomy import CORNER_NAMES, Anatomy, corner
+from dictate.assessment.words import charted_since, plan_by_quadrant, reach_words
+from dictate.chart.anatomy import Anatomy
 from dictate.chart.chart import Chart
 from dictate.screen.signs import counted
 from dictate.screen.teeth_words import teeth_words
@@ -38,8 +39,7 @@ def progress_lines(follows: Assessment, chart: Chart, doubts: int, since_start: 
     gravest = max((each.stage for each in follows.stages), default=0)
     staged = sum(each.stage == gravest for each in follows.stages)
     stages = f"stage {gravest} on {staged} {'tooth' if staged == 1 else 'teeth'} at most, "
-    decided = sum(each.state != "open" for each in follows.proposals)
-    proposals = f"{decided} of {len(follows.proposals)} proposals decided"
+    proposals = f"{follows.decided} of {len(follows.proposals)} proposals decided"
     below = f"{len(follows.questions)} question{'' if len(follows.questions) == 1 else 's'} below"
     questions = f"{below}, {doubts} for yes or no"
     return [
@@ -99,29 +99,21 @@ def question_lines(follows: Assessment) -> list[Line]:
 def plan_lines(follows: Assessment) -> list[Line]:
     """Return what was agreed, quadrant by quadrant, each with the blocks that would reach it."""
     lines = []
-    for number, title in CORNER_NAMES.items():
-        steps = [each for each in follows.plan if corner(each.tooth) == number]
-        lines += [Line(title.capitalize(), "")] if steps else []
-        lines += [_step(each) for each in steps]
-        for block in follows.blocks:
-            if block.quadrant == number:
-                lines += _block(block)
+    for part in plan_by_quadrant(follows):
+        lines += [Line(part.name, ""), *map(_step, part.steps)]
+        for block in part.blocks:
+            lines += _block(block)
     return lines
 
 
 def _step(step: PlannedStep) -> Line:
     changed = " (changed by the clinician)" if step.changed else ""
-    done = ", ".join(kind.replace("_", " ") for kind in step.answered_by)
-    charted = f" – charted since: {done}" if done else ""
-    return Line(f"  {step.tooth}", f"{step.text}{changed}{charted}")
+    since = charted_since(step.answered_by)
+    return Line(f"  {step.tooth}", f"{step.text}{changed}{f' – {since}' if since else ''}")
 
 
 def _block(block: BlockedTeeth) -> list[Line]:
-    reached = ", ".join(str(tooth) for tooth in block.teeth)
-    perhaps = ", ".join(str(tooth) for tooth in block.perhaps)
-    reaches = [f"would reach {reached}"] if reached else []
-    reaches += [f"in some animals {perhaps}"] if perhaps else []
-    lines = [Line("  block", f"{block.title}: {'; '.join(reaches)}")]
+    lines = [Line("  block", f"{block.title}: {reach_words(block, 'would reach')}")]
     lines += [Line("  caution", caution) for caution in block.cautions]
     return [*lines, Line("", f"Source: {block.source}", source=True)]
 

@@ -29,7 +29,7 @@ from dictate.screen.follow_words import (
 )
 from dictate.screen.proposal import ProposalRow
 from dictate.screen.view import Shown
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.text import harmless
 
 _MOST_LINES = 2
@@ -210,8 +210,8 @@ class Follows(Shown):
         self._stages.lines = tuple(stage_lines(follows, self._anatomy))
         self._questions.lines = tuple(question_lines(follows))
         self._plan.lines = tuple(plan_lines(follows))
-        decided = sum(item.state != "open" for item in follows.proposals)
-        progress = f" · {decided} of {len(follows.proposals)} decided" if follows.proposals else ""
+        many = len(follows.proposals)
+        progress = f" · {follows.decided} of {many} decided" if many else ""
         self.query_one("#follows-title", Static).update(f"What follows · {TO_DECIDE}{progress}")
         self.query_one("#no-proposals").display = not follows.proposals
         self.query_one(Proposals).show(follows.proposals)

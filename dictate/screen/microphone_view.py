@@ -16,8 +16,8 @@ from textual.widgets import Label, OptionList, Static
 from textual.widgets.option_list import Option
 
 from dictate.errors import DictateError
-from dictate.listening import Level, Stopped
-from dictate.metering import Meter, MeterEvent, RunningMicrophone, StoppableSource
+from dictate.listening.listener import Level, Stopped
+from dictate.listening.metering import Meter, MeterEvent, RunningMicrophone, StoppableSource
 from dictate.screen.keys import Key, Keys
 from dictate.screen.level import LevelBar
 from dictate.speech.level_watch import SENTENCES, LevelWatch, Watched

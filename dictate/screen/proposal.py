@@ -16,6 +16,7 @@ from textual.widget import Widget
 from textual.widgets import Input
 
 from dictate.assessment.assessment import DecidedProposal
+from dictate.assessment.words import charted_since
 from dictate.chart.events import Decided, Decision
 from dictate.text import harmless
 
@@ -115,9 +116,8 @@ def _texts(item: DecidedProposal) -> list[str]:
     lines = [item.proposal.text]
     if item.state == "changed" and item.decided:
         lines.append(f"Changed to: {item.decided.text}")
-    if item.proposal.answered_by:
-        done = ", ".join(kind.replace("_", " ") for kind in item.proposal.answered_by)
-        lines.append(f"Charted since: {done}.")
+    if since := charted_since(item.proposal.answered_by):
+        lines.append(f"{since.capitalize()}.")
     if not item.follows:
         lines.append("The findings as they stand no longer propose this: decide again.")
     return lines

@@ -32,7 +32,7 @@ def _check_foot_switch(key: Any) -> None:
 
 def _check_engine(choice: Any) -> None:
     # The engines take a moment to load.
-    from dictate.engines import check_engine
+    from dictate.listening.engines import check_engine
 
     check_engine(choice)
 

@@ -15,7 +15,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Input, Label, Static
 
 from dictate.errors import DictateError
-from dictate.metering import RunningMicrophone
+from dictate.listening.metering import RunningMicrophone
 from dictate.screen.keys import Key, Keys
 from dictate.screen.microphone_view import Devices, MicrophoneView, OpenMicrophone
 from dictate.screen.problems import Problems

@@ -12,12 +12,13 @@ from textual.message import Message
 
 from dictate.chart.events import Heard
 from dictate.errors import DictateError
-from dictate.listening import Level, Partial
-from dictate.screen.app import ChartingApp, Listen, Told
+from dictate.listening.listener import Level, Partial
+from dictate.screen.app import ChartingApp
 from dictate.screen.problems import Problems
 from dictate.screen.second_screen import SecondScreen
 from dictate.screen.status import Hearing
-from dictate.session import Session
+from dictate.screen.taking import Listen, Told
+from dictate.session.session import Session
 from dictate.share.address import ShareAddress
 from dictate.share.door_messages import Code, DoorTold, Failed, Serving
 from dictate.share.door_process import DoorProcess

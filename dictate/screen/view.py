@@ -15,7 +15,7 @@ from textual.widget import Widget
 from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.text import harmless
 
 _ALIKE_ENOUGH = 75

@@ -116,7 +116,7 @@ class ViewerApp(ChartingApp):
             case State():
                 return self._take_state(told)
             case Words(text=text):
-                self._show_partial(text)
+                self.show_partial(text)
             case Loudness(dbfs=dbfs, clipping=clipping):
                 self.query_one(LevelBar).take(dbfs, clipping)
             case _:

@@ -22,8 +22,8 @@ from dictate.screen.plain_end import PlainEnd
 from dictate.screen.problems import Problems
 from dictate.screen.theme import DARK, LIGHT
 from dictate.screen.view import Shown
-from dictate.session import Session
-from dictate.statement_data import LEAVE, PROPOSAL, SHOW, THEME
+from dictate.session.session import Session
+from dictate.session.statement_data import LEAVE, PROPOSAL, SHOW, THEME
 
 _VIEWS: dict[View, type[Shown]] = {
     "help": HelpView,

@@ -19,7 +19,7 @@ from pydantic import ValidationError
 
 from dictate.chart.events import Event, Heard
 from dictate.errors import DictateError
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.share.codes import Gate
 from dictate.share.messages import (
     ANY_ASKED,

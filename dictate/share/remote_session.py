@@ -7,10 +7,10 @@ from typing import Protocol
 
 from dictate.chart.case import Case
 from dictate.chart.events import Decision, Event, Heard
-from dictate.edit import Standing
 from dictate.errors import DictateError
 from dictate.grammar.spoken import SpokenLanguages
-from dictate.session import Session
+from dictate.session.edit import Standing
+from dictate.session.session import Session
 from dictate.share.hub import ONLY_LOOKING
 from dictate.share.messages import (
     LONGEST_PHRASE,
@@ -53,11 +53,11 @@ class RemoteSession(Session):
     def follow(self, events: Sequence[Event], others: Sequence[int] = ()) -> None:
         """Let events have happened that follow on those before; those whose numbers are `others`
         came from another station."""
-        if events and events[0].sequence != len(self._events) + 1:
+        if events and events[0].sequence != self._course.next_number:
             raise DictateError("Something that was charted did not arrive: open the page again.")
-        if others or self._others:
-            return self.begin_again((*self._events, *events), self._others | set(others))
-        self._take_in(events)
+        if others or self.others:
+            return self.begin_again((*self.events, *events), self.others | set(others))
+        self._course.take_in(events)
 
     @property
     def is_listening(self) -> bool:
@@ -92,7 +92,7 @@ class RemoteSession(Session):
         self._check_writes()
         if not 0 < len(text) <= LONGEST_PHRASE:
             raise DictateError(f"A phrase has up to {LONGEST_PHRASE} characters: type less.")
-        number, seen = self._link.next_number(), len(self._events)
+        number, seen = self._link.next_number(), len(self.events)
         return _heard(self._ask(Type(number=number, phrase=text, seen=seen)))
 
     def decide(self, teeth: Sequence[int], rule: str, decision: Decision, text: str = "") -> Heard:
@@ -104,14 +104,14 @@ class RemoteSession(Session):
             rule=rule,
             decision=decision,
             text=text,
-            seen=len(self._events),
+            seen=len(self.events),
         )
         return _heard(self._ask(asked))
 
     def edit(self, standing: Standing, text: str) -> Heard:
         """Have what stands edited there; raises DictateError where it was not."""
         self._check_writes()
-        number, seen = self._link.next_number(), len(self._events)
+        number, seen = self._link.next_number(), len(self.events)
         asked = Edit(number=number, standing=standing, text=text[:LONGEST_PHRASE], seen=seen)
         return _heard(self._ask(asked))
 
@@ -119,7 +119,7 @@ class RemoteSession(Session):
         """Have a doubt answered there; raises DictateError where it was not."""
         self._check_writes()
         asked = Settle(
-            number=self._link.next_number(), doubt=number, reading=reading, seen=len(self._events)
+            number=self._link.next_number(), doubt=number, reading=reading, seen=len(self.events)
         )
         return _heard(self._ask(asked))
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from dictate.chart.events import Heard
+from dictate.session.statement_data import SOUNDS_OFF, SOUNDS_ON, START, STOP
 from dictate.settings import SoundSettings
 from dictate.sounds.player import Answer, Output, Player, PlayerEvent, SpeakerOutput
 from dictate.sounds.readback import outcome_in_words
 from dictate.sounds.spoken import speech
 from dictate.sounds.tones import Sound, ToneName, tone
 from dictate.sounds.turns import Turns
-from dictate.statement_data import SOUNDS_OFF, SOUNDS_ON, START, STOP
 
 _OWN_TONES: dict[str, ToneName] = {START: "started", STOP: "stopped"}
 _JOIN_S = 1.0

@@ -7,8 +7,8 @@ from typing import Any
 
 from dictate.chart.events import Heard
 from dictate.phrases.normalise import spoken_words
-from dictate.statement_data import MOVES
-from dictate.statement_words import statement_in_words
+from dictate.session.statement_data import MOVES
+from dictate.session.statement_words import statement_in_words
 
 _MOST_TEETH = 3
 """The same on more teeth than this is told with their number, not one by one."""

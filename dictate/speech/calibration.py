@@ -142,6 +142,11 @@ def calibrate(
         heard=None if heard is None else " ".join(each.text for each in heard),
         understood=None if heard is None else _understood(heard, expected),
     )
+    return _judged(measured)
+
+
+def _judged(measured: Calibration) -> Calibration:
+    """Return what was measured with the verdict on it, and what to do."""
     problems = list(_problems(measured))
     verdicts = {at_best for at_best, _ in problems}
     verdict: Verdict = (

@@ -8,6 +8,7 @@ from contextlib import closing
 from pathlib import Path
 
 from dictate.errors import DictateError
+from dictate.text import harmless
 
 MOST_CHECKED_BYTES = 20_000_000
 """Larger files are not read through at every start, which would take a tenth of a second and more:
@@ -21,8 +22,8 @@ REMEDY = (
 
 _NEW_S = 60
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
-_NO_TEXT = "Could not decode"
-_SAID = (_NO_TEXT, "no such column", "no such table")
+_NO_TEXT = "decode"
+_SAID = ("Could not decode", "no such column", "no such table")
 """What Python says of a text that is none, and SQLite of tables that are not as they were made."""
 
 
@@ -33,7 +34,7 @@ class DamagedError(DictateError):
 def damaged_file(file: Path, why: str) -> DamagedError:
     """Return the sentence that says that the file of the cases is damaged. An entry that is quoted
     in `why` is left out of it."""
-    why = "a text in it is none" if why.startswith(_NO_TEXT) else why
+    why = "a text in it is none" if _NO_TEXT in why else why
     return DamagedError(
         f"{file} is damaged ({why}): nothing in it was changed. “dictate rescue” keeps a copy of "
         "it and saves what can be read; “dictate restore” takes back a backup."
@@ -42,6 +43,8 @@ def damaged_file(file: Path, why: str) -> DamagedError:
 
 def is_damage(error: BaseException | None) -> bool:
     """Return whether an error of SQLite says that a file is damaged."""
+    if isinstance(error, UnicodeDecodeError):
+        return True
     if not isinstance(error, sqlite3.Error):
         return False
     code = getattr(error, "sqlite_errorcode", None)
@@ -61,15 +64,18 @@ def check_file(file: Path) -> None:
         return
     if size > MOST_CHECKED_BYTES:
         return
-    found = "ok"
+    found = b"ok"
     try:
         with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as db:
+            # What it finds may quote what is no text.
+            db.text_factory = bytes
             (found,) = db.execute("PRAGMA integrity_check(1)").fetchone()
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         if is_damage(error):
             raise damaged_file(file, str(error)) from error
-    if found != "ok":
-        raise damaged_file(file, found.strip().splitlines()[-1])
+    if found != b"ok":
+        lines = found.decode(errors="replace").strip().splitlines()
+        raise damaged_file(file, harmless(lines[-1]))
 
 
 def _check_not_emptied(file: Path) -> None:

@@ -87,7 +87,7 @@ def plain_errors(address: StoreAddress, taken: str | None = None) -> Iterator[No
     except IntegrityError as error:
         refused = f"{address.name} refuses an entry: {_cause(address, error)}."
         raise DictateError(taken or refused) from error
-    except (SQLAlchemyError, OSError) as error:
+    except (SQLAlchemyError, OSError, UnicodeDecodeError) as error:
         raise _in_words(address, error) from error
     except ValidationError as error:
         raise DictateError(
@@ -97,7 +97,7 @@ def plain_errors(address: StoreAddress, taken: str | None = None) -> Iterator[No
 
 def _in_words(address: StoreAddress, error: Exception) -> DictateError:
     cause = _cause(address, error)
-    if address.file is not None and is_damage(getattr(error, "orig", None)):
+    if address.file is not None and is_damage(getattr(error, "orig", error)):
         return damaged_file(address.file, cause)
     if address.file is not None:
         return DictateError(

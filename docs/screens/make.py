@@ -24,7 +24,7 @@ from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
 from dictate.screen.app import ChartingApp
 from dictate.screen.entry import PhraseInput
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import ScreenSettings, Settings
 from docs.screens.visit import VISITS, Step, Visit
 

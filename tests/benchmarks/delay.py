@@ -28,8 +28,8 @@ from audio_fixtures.sound import SPEECH_DBFS, at_level, generator
 from audio_fixtures.texts import visit
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.listening import Listener, ListeningEvent, Missed, Understood
-from dictate.session import Session
+from dictate.listening.listener import Listener, ListeningEvent, Missed, Understood
+from dictate.session.session import Session
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.microphone import BLOCK_S

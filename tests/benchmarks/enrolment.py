@@ -26,6 +26,7 @@ import soxr
 from audio_fixtures.sound import SPEECH_DBFS, at_level, in_a_room, silence
 from audio_fixtures.voices import voices_here
 from dictate.chart.anatomy import anatomy_of
+from dictate.commands.voice import recogniser_of
 from dictate.enrolment.adapt import adapt
 from dictate.enrolment.enrol import EnrolmentError, Reading, enrol
 from dictate.enrolment.phrases import enrolment_phrases
@@ -34,7 +35,6 @@ from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.phrases.reading import read_utterance
 from dictate.speech.audio import SAMPLE_RATE
 from dictate.speech.transform import Transform, mllr_text
-from dictate.voice_commands import recogniser_of
 from tests.benchmarks.intervals import wilson
 from tests.benchmarks.visit_language import spoken
 from tests.fixture_replay import SHARED, findings_of, not_charting, play, sentences_by_voice

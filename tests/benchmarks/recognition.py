@@ -26,10 +26,10 @@ from typing import Any
 import numpy as np
 
 from dictate.chart.events import ToothChosen
-from dictate.engines import recogniser_maker
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.listening.engines import recogniser_maker
+from dictate.session.session import Session
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.recogniser import Recogniser

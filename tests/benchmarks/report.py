@@ -20,8 +20,9 @@ from dictate.documents.letter import Wanted, letter_blocks
 from dictate.documents.owner_sheet import sheet_blocks
 from dictate.documents.practice import Practice
 from dictate.documents.printed_record import record_pdf
+from dictate.documents.reports import write_reports
 from dictate.documents.text_document import text_pdf
-from dictate.report.page import html_page, write_reports
+from dictate.report.page import html_page
 from dictate.report.record import Record, record_of
 
 OPENED = datetime(2026, 5, 4, 10, 2, tzinfo=UTC)

@@ -32,8 +32,8 @@ from pathlib import Path
 import numpy as np
 
 from dictate import garbage
-from dictate.engines import EngineMaker
-from dictate.listening import Listener, ListeningEvent, Tell, Understood, in_own_process
+from dictate.listening.engines import EngineMaker
+from dictate.listening.listener import Listener, ListeningEvent, Tell, Understood, in_own_process
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.microphone import BLOCK_S
@@ -234,10 +234,10 @@ def _three(values_s: Sequence[float], width: int) -> str:
 
 def run(how: str, speed: float) -> None:
     """Be the program that is watched: a new case, stored, and the dictation over and over."""
+    from dictate.cases.stored import case_store, stored_session
     from dictate.chart.case import Case
     from dictate.screen.app import ChartingApp
-    from dictate.session import now_utc
-    from dictate.stored import case_store, stored_session
+    from dictate.session.session import now_utc
 
     store = case_store()
     case = Case(id="screen", species="dog", opened=now_utc())

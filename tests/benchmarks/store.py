@@ -25,13 +25,13 @@ from random import Random
 
 from sqlalchemy import create_engine
 
+from dictate.cases.visits import side_by_side, stored_visit, visits_before
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.case_query import query_of
 from dictate.store.cases import CaseStore
 from dictate.store.tables import Base
-from dictate.visits import side_by_side, stored_visit, visits_before
 from tests.postgres import Postgres
 
 LIMIT_MS = 200

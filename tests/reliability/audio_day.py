@@ -20,8 +20,8 @@ from pathlib import Path
 
 import numpy as np
 
-from dictate.engines import EngineMaker
-from dictate.listening import Listener, ListeningEvent, Stopped, Undecoded, Understood
+from dictate.listening.engines import EngineMaker
+from dictate.listening.listener import Listener, ListeningEvent, Stopped, Undecoded, Understood
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.engine_process import EngineProcess

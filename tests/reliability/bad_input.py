@@ -31,6 +31,7 @@ import soundfile
 
 from dictate.chart.case import Case
 from dictate.chart.case_file import read_case_file
+from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
 from dictate.formulary.file import checked_formulary
 from dictate.formulary.formulary import EMPTY_FORMULARY
@@ -38,9 +39,8 @@ from dictate.grammar import jsgf
 from dictate.grammar.pronunciation import OWN_WAYS, OWN_WORDS, with_own_words
 from dictate.grammar.sample import sentence
 from dictate.grammar.spoken import CHARTING, grammars_folder, spoken_languages
-from dictate.report.page import write_reports
 from dictate.report.record import read_json, record_of
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.settings import SETTINGS_FILE, read_settings
 from dictate.settings.page import settings_lines
 from dictate.speech.audio_file import AudioFile

@@ -29,7 +29,7 @@ from typing import TypeAlias
 from dictate.chart.case import Case
 from dictate.chart.events import Event, Heard
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 from tests.benchmarks.terminal import Terminal
 

@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
-from dictate.session import Session
+from dictate.session.session import Session
 
 Part = Literal["tuning", "testing"]
 PARTS: tuple[Part, ...] = ("tuning", "testing")

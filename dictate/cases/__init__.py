@@ -1,0 +1,1 @@
+"""Cases that are kept: opened, shared by several stations, the visits of one animal."""

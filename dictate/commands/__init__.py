@@ -1,0 +1,1 @@
+"""The commands, a module for each or for those of one matter, and what they print."""

@@ -1,0 +1,73 @@
+"""The command that saves what can be read of a damaged file of cases: rescue."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from dictate.cases.stored import store_place
+from dictate.chart.case import shown
+from dictate.errors import DictateError
+from dictate.report.private_file import write_private
+from dictate.terminal import say
+
+if TYPE_CHECKING:
+    from dictate.store.salvage import Salvaged
+
+
+def rescue() -> None:
+    """Keep a copy of a damaged file of cases, and save what can be read of it."""
+    from dictate.store.address import address_of
+    from dictate.store.rescue import is_whole
+    from dictate.store.rescue import rescue as save
+
+    file = address_of(store_place()).file
+    if file is None:
+        raise DictateError(
+            "The cases are in the practice's database, which has means of its own: ask who looks "
+            "after it."
+        )
+    if not file.exists():
+        raise DictateError(f"There is no {file}: “dictate restore” takes back a backup.")
+    if is_whole(file):
+        say(f"{file} is whole, and so is each case in it: nothing was done.")
+        return
+    copy, found = save(file, date.today())
+    listed = copy.with_suffix(".txt")
+    lines = _lines(copy, found)
+    write_private(listed, "\n".join([*lines, *_said(found)]) + "\n")
+    for line in lines:
+        say(line)
+    say(f"{listed} has this, and what was said and is not in a chart any more.")
+
+
+def _lines(copy: Path, found: list[Salvaged]) -> list[str]:
+    whole = sum(each.is_whole for each in found)
+    return [
+        f"The damaged file is kept as {copy}. {len(found)} case{'' if len(found) == 1 else 's'} "
+        f"found in it, {whole} whole.",
+        *(_sentence(each) for each in found if not each.is_whole),
+        "A backup may have what is lacking: “dictate restore” adds it. Check the disk.",
+    ]
+
+
+def _sentence(each: Salvaged) -> str:
+    if each.case is None:
+        return f"Case {shown(each.case_id)}: lost, with its {each.known} events."
+    words = f"Case {each.case_id}: {len(each.events)} of {each.known} events saved."
+    if each.is_changed:
+        words += " What it states of the animal was damaged: check it."
+    return words
+
+
+def _said(found: list[Salvaged]) -> list[str]:
+    lines = []
+    for each in found:
+        if each.said_after:
+            lines += [
+                "",
+                f"Said in case {each.case_id}, not in its chart any more, and perhaps damaged:",
+            ]
+            lines += each.said_after
+    return lines

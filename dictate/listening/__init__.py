@@ -1,0 +1,1 @@
+"""Listening while a visit goes on: engines, what is listened to, its level, recordings."""

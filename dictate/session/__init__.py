@@ -1,0 +1,1 @@
+"""A charting session: where speech, phrases and chart come together."""

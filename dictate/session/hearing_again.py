@@ -1,0 +1,39 @@
+"""An utterance is heard again where another station charted before it could be kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
+
+from dictate.chart.stations import BehindError
+
+if TYPE_CHECKING:
+    from dictate.session.session import Session
+
+_Asked = ParamSpec("_Asked")
+_Became = TypeVar("_Became")
+_MOST_TIMES = 500
+"""People leave seconds between utterances; only programs come even near to this."""
+
+
+def hears_again(
+    method: Callable[Concatenate[Session, _Asked], _Became],
+) -> Callable[Concatenate[Session, _Asked], _Became]:
+    """Let a session take what another station charted, then do all of `method` again: what it
+    says is held against the chart as it is by then. Raises BehindError where that goes on."""
+
+    @wraps(method)
+    def heard(session: Session, /, *args: _Asked.args, **kwargs: _Asked.kwargs) -> _Became:
+        attention = session.attention
+        for _ in range(_MOST_TIMES):
+            try:
+                return method(session, *args, **kwargs)
+            except BehindError as behind:
+                if not session.catch_up(behind.events):
+                    raise
+                last = behind
+                session.attention = attention
+        raise last
+
+    return heard
