@@ -37,14 +37,15 @@ def source_in(folder):
     return Source(CaseStore(folder / "cases.sqlite"), ClipStore(folder / "clips"), folder)
 
 
-def sounding(source, case_id, days_ago=1, sound=SOUND, **fields):
-    """Keep a case with one note whose sound is kept, then closed and sealed."""
+def sounding(source, case_id, days_ago=1, sound=SOUND, station="", **fields):
+    """Keep a case with one note whose sound is kept, then closed and sealed; of one of several
+    stations where its id is given."""
     case = keep(source.store, case_id, days_ago, **fields)
     session = Session(
         case,
         spoken_languages(),
         save=lambda new: source.store.append(case.id, new),
-        keep_clip=source.clips.keeper(case.id),
+        keep_clip=source.clips.keeper(case.id, station),
         sign=signer(source.folder),
         now=lambda: case.opened,
     )

@@ -460,6 +460,16 @@ def test_a_sound_that_is_gone_is_told_and_the_rest_kept(data, tmp_path):
     assert rows(tmp_path / "new") == rows(data.folder)
 
 
+def test_the_sound_of_one_of_several_stations_is_in_it(data, tmp_path):
+    sounding(data, "tara-3", station="0123abcd" * 4, animal="Tara", owner_reference="K-3")
+    manifest = write_backup(tmp_path / "b.zip", data, NOW)
+    assert manifest.gone == ()
+    put_back(tmp_path / "b.zip", tmp_path / "new")
+    sounds = {each.name: each.read_bytes() for each in (tmp_path / "new" / "clips").iterdir()}
+    assert sounds == {each.name: each.read_bytes() for each in (data.folder / "clips").iterdir()}
+    assert len(sounds) == 2
+
+
 def test_a_sound_here_that_is_another_is_named(data, file):
     [clip] = (data.folder / "clips").iterdir()
     clip.write_bytes(b"spoilt")

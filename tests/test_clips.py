@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 import soundfile
 
+from dictate.chart.clip_names import case_of_clip, clip_name
 from dictate.errors import DictateError
 from dictate.store.clips import ClipStore
 
@@ -16,6 +17,20 @@ def test_a_clip_holds_the_sound_of_the_note(tmp_path):
     sound, rate = soundfile.read(clips.path(name), dtype="int16")
     assert rate == 16_000
     assert np.array_equal(sound, SOUND)
+
+
+@pytest.mark.parametrize("case_id", ["bo", "20261128-dog-1", "a-12345678", "b-1-9"])
+@pytest.mark.parametrize("number", [1, 9_999_999])
+@pytest.mark.parametrize("station", ["", "0123abcd" * 4, "12345678" * 4])
+def test_a_name_tells_the_case_that_it_belongs_to(case_id, number, station):
+    assert case_of_clip(clip_name(case_id, number, station)) == case_id
+
+
+@pytest.mark.parametrize(
+    "name", ["bo.flac", "bo-1.wav", "../bo-1.flac", "bo-1-0123abc.flac", "bo-1-0123ABCD.flac", ""]
+)
+def test_what_is_no_name_of_a_sound_belongs_to_no_case(name):
+    assert case_of_clip(name) is None
 
 
 def test_clips_are_readable_by_their_owner_alone(tmp_path):

@@ -151,6 +151,14 @@ def test_sounds_of_the_case_go_and_those_of_others_stay(data):
     assert all(name.startswith("tara-1-2-") for name in data.clips.names())
 
 
+def test_the_sound_of_one_of_several_stations_goes_too(data):
+    here = set(data.clips.names())
+    sounding(data, "tara-3", station="0123abcd" * 4, animal="Tara", owner_reference="K-3")
+    assert set(data.clips.names()) - here
+    deleted(data, cases_named(data.store, ["tara-3"]))
+    assert set(data.clips.names()) == here
+
+
 def test_a_sound_that_no_note_names_goes_too(data):
     data.clips.keeper("tara-1")(SOUND, 999)
     deleted(data, cases_named(data.store, ["tara-1"]))

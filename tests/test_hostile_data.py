@@ -180,9 +180,15 @@ def forged(clip):
 def test_a_record_whose_clip_leads_elsewhere_is_refused(tmp_path, clip):
     path = tmp_path / "record.json"
     write_json(record_of(*forged(clip)), path)
-    with pytest.raises(DictateError, match="no name of a note's sound") as caught:
+    with pytest.raises(DictateError, match="no sound of a note of this case") as caught:
         read_json(path)
     assert unseen(str(caught.value)) == []
+
+
+def test_a_record_with_a_sound_of_another_case_is_refused(tmp_path):
+    write_json(record_of(*forged("odo-3-7.flac")), tmp_path / "record.json")
+    with pytest.raises(DictateError, match=r"odo-3-7\.flac is no sound of a note of this case"):
+        read_json(tmp_path / "record.json")
 
 
 def test_a_record_with_a_clip_of_its_own_is_read(tmp_path):

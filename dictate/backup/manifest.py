@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
+from dictate.chart.clip_names import case_of_clip
 from dictate.integrity.chain import case_hash
 from dictate.report.record import Record
 from dictate.retention.log import LOG_FILE
@@ -27,7 +28,6 @@ OWN_FILES = (
 
 _SHA256 = r"^[0-9a-f]{64}$"
 _CASE = re.compile(r"cases/([a-z0-9][a-z0-9-]{0,63})\.json", re.ASCII)
-_CLIP = re.compile(r"clips/([a-z0-9][a-z0-9-]{0,63}-[0-9]{1,9}\.flac)", re.ASCII)
 _VOICE = re.compile(r"voices/[a-z0-9][a-z0-9-]{0,60}/(mllr|voice\.json)", re.ASCII)
 
 
@@ -102,8 +102,8 @@ def case_in(name: str) -> str | None:
 
 def clip_in(name: str) -> str | None:
     """Return the clip that a member of this name holds, None where it holds none."""
-    found = _CLIP.fullmatch(name)
-    return found[1] if found else None
+    folder, _, clip = name.partition("/")
+    return clip if folder == "clips" and case_of_clip(clip) else None
 
 
 def is_voice(name: str) -> bool:

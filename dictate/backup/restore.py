@@ -15,6 +15,7 @@ from dictate.backup.archive import Archive
 from dictate.backup.manifest import KEY, CaseStated, case_in
 from dictate.backup.write import Source, clips_of
 from dictate.chart.case import Case, shown
+from dictate.chart.clip_names import case_of_clip
 from dictate.chart.events import Event, Noted
 from dictate.errors import DictateError
 from dictate.integrity.chain import case_hash, hashes_of
@@ -167,7 +168,7 @@ def _other_clips(target: Source, archive: Archive) -> dict[str, str]:
     """Return the sounds here that are others than those of the same name in the backup, by the
     ids of their cases."""
     return {
-        name.rpartition("-")[0]: name
+        case_of_clip(name) or "": name
         for name in archive.manifest.clips
         if (path := target.clips.path(name)).exists()
         and path.read_bytes() != archive.read(f"clips/{name}")

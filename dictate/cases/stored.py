@@ -92,13 +92,14 @@ def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -
 
     shared = SharedCase(store, case, _spool(case.id), station_id())
     opened = shared.open(events)
-    mark = f"-{station_id()[:8]}" if store.is_shared else ""
+    station = station_id() if store.is_shared else ""
+    keep_clip = clip_store().keeper(case.id, station) if read_settings().keep.note_sound else None
     session = StoredSession(
         case,
         spoken_languages(),
         opened.events,
         save=shared.save,
-        keep_clip=clip_store().keeper(case.id, mark) if read_settings().keep.note_sound else None,
+        keep_clip=keep_clip,
         sign=_sign,
         others=opened.others,
     )

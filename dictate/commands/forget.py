@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from dictate.cases.stored import case_store, clip_store
+from dictate.chart.clip_names import case_of_clip
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
 from dictate.session.session import now_utc
@@ -106,7 +107,7 @@ def _show(going: Going) -> None:
     table = Table("Case", "Opened", "Animal", "Species", "Owner", "Events", "Sounds")
     for each in going.cases:
         case = each.case
-        sounds = sum(name.rpartition("-")[0] == case.id for name in going.clips)
+        sounds = sum(case_of_clip(name) == case.id for name in going.clips)
         table.add_row(
             case.id,
             f"{case.opened.astimezone():%Y-%m-%d %H:%M}",

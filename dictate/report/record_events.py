@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 
 from dictate.assessment.proposals import proposal_rows
 from dictate.chart.case import Case, shown
 from dictate.chart.chart import Chart, blank_chart, fold
+from dictate.chart.clip_names import case_of_clip
 from dictate.chart.draft import CLOSED, LOOKS_ONLY
 from dictate.chart.events import (
     Charted,
     Decided,
     Event,
+    Happening,
     Heard,
     Noted,
     Observed,
@@ -29,9 +30,6 @@ from dictate.chart.observation_rules import displaced_observations, objection_to
 from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
 from dictate.errors import DictateError
 
-_CLIP = re.compile(r"[a-z0-9][a-z0-9-]*\.flac", re.ASCII)
-"""A file in the folder of clips, and never one beside it."""
-
 
 def check_events(case: Case, events: Sequence[Event]) -> None:
     """Replay the events; raise DictateError at the first that cannot be."""
@@ -41,13 +39,21 @@ def check_events(case: Case, events: Sequence[Event]) -> None:
             raise DictateError(
                 f"event {number} is numbered {event.sequence}: events are missing or out of order."
             )
-        objection = _objection(chart, event)
+        what = event.what
+        objection = _to_clip(case, what) or _objection(chart, event)
         if objection is not None and objection.verdict == "impossible":
             raise DictateError(f"event {number} cannot be true: {objection.sentence}")
-        if isinstance(event.what, Undone | Redone):
+        if isinstance(what, Undone | Redone):
             chart = fold(blank, events[:number])
         else:
-            chart = chart.after(event.what)
+            chart = chart.after(what)
+
+
+def _to_clip(case: Case, what: Happening) -> Objection | None:
+    """Return what speaks against the sound that a note names, if it names one."""
+    if not isinstance(what, Noted) or what.clip is None or case_of_clip(what.clip) == case.id:
+        return None
+    return _impossible("clip", f"{shown(what.clip)} is no sound of a note of this case.")
 
 
 def _objection(chart: Chart, event: Event) -> Objection | None:
@@ -62,8 +68,6 @@ def _objection(chart: Chart, event: Event) -> Objection | None:
             return _impossible("closed", "The chart is not closed.")
         case TeethChosen(teeth=teeth):
             return _to_teeth(chart, teeth)
-        case Noted(clip=str(clip)) if not _CLIP.fullmatch(clip):
-            return _impossible("clip", f"{shown(clip)} is no name of a note's sound.")
         case Noted(tooth=tooth):
             return None if tooth is None else objection_to_tooth(chart, tooth)
         case Decided(tooth=tooth, rule=rule):

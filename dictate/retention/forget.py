@@ -10,6 +10,7 @@ from itertools import combinations
 from pathlib import Path
 
 from dictate.chart.case import Case, is_plain
+from dictate.chart.clip_names import case_of_clip
 from dictate.errors import DictateError
 from dictate.history.same_animal import judge
 from dictate.retention.erase import erase
@@ -77,8 +78,7 @@ def cases_named(store: CaseStore, case_ids: Sequence[str]) -> tuple[CaseSummary,
     different animals."""
     found = []
     for case_id in dict.fromkeys(case_ids):
-        case, events = store.load(case_id)
-        found.append(CaseSummary(case, len(events)))
+        found.append(store.summary(case_id))
     doubt = _doubt([each.case for each in found], sure=False)
     if doubt:
         raise DictateError(
@@ -90,9 +90,8 @@ def cases_named(store: CaseStore, case_ids: Sequence[str]) -> tuple[CaseSummary,
 
 def what_goes(cases: Sequence[CaseSummary], clips: ClipStore) -> Going:
     """Return what the deletion of cases takes, with every sound that was kept in one of them."""
-    names = "|".join(re.escape(each.case.id) for each in cases)
-    pattern = re.compile(rf"({names})-[0-9]+\.flac", re.ASCII)
-    return Going(tuple(cases), tuple(name for name in clips.names() if pattern.fullmatch(name)))
+    ids = {each.case.id for each in cases}
+    return Going(tuple(cases), tuple(name for name in clips.names() if case_of_clip(name) in ids))
 
 
 def check_reason(reason: str, going: Going) -> None:

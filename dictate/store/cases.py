@@ -190,6 +190,13 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             return frozenset(db.scalars(elsewhere))
 
+    def summary(self, case_id: str) -> CaseSummary:
+        """Return a case and how many events it has, also where they were damaged; raise
+        DictateError where there is none."""
+        with self._plain_errors(), self._begin() as db:
+            row = _row(db, case_id)
+            return CaseSummary(_case(row.id, row.document), row.last_event)
+
     def ids(self) -> list[str]:
         """Return the ids of all cases."""
         with self._plain_errors(), self._begin() as db:

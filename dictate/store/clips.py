@@ -8,6 +8,7 @@ from pathlib import Path
 
 import soundfile
 
+from dictate.chart.clip_names import clip_name
 from dictate.errors import DictateError
 from dictate.folders import make_private
 from dictate.report.private_file import write_private
@@ -22,15 +23,14 @@ class ClipStore:
 
     def keeper(self, case_id: str, station: str = "") -> Callable[[Samples, int], str]:
         """Return what keeps the samples (shape (n,), 16 kHz) of a note of that case, spoken in
-        the utterance of a number, and returns the name of its file. Where several stations chart
-        the case, `station` makes the name one that no other gives.
+        the utterance of a number, and returns the name of its file (`clip_name`).
 
         It raises DictateError where the file cannot be written; a clip that is there is never
         written over.
         """
 
         def keep(samples: Samples, number: int) -> str:
-            path = self._folder / f"{case_id}-{number}{station}.flac"
+            path = self._folder / clip_name(case_id, number, station)
             try:
                 make_private(self._folder)
                 descriptor = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
