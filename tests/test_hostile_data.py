@@ -187,7 +187,7 @@ def test_a_record_whose_clip_leads_elsewhere_is_refused(tmp_path, clip):
 
 def test_a_record_with_a_sound_of_another_case_is_refused(tmp_path):
     write_json(record_of(*forged("odo-3-7.flac")), tmp_path / "record.json")
-    with pytest.raises(DictateError, match=r"odo-3-7\.flac is no sound of a note of this case"):
+    with pytest.raises(DictateError, match=r"odo-3-7\.flac' is no sound of a note of this case"):
         read_json(tmp_path / "record.json")
 
 

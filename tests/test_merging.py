@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from dictate.cases.merging import merged
 from dictate.chart.chart import blank_chart, fold
+from dictate.chart.events import Event
 from dictate.grammar.spoken import spoken_languages
 from dictate.integrity.seal import signer
 from dictate.report.record_events import check_events
@@ -47,7 +48,9 @@ class Away:
         assert [each.id for each in new] == [
             each.id for each in self.deliveries if each.id not in (there or {})
         ]
-        return [*self.there, *(each for one in new for each in one.events)]
+        events = [each for one in new for each in one.events]
+        assert events == [Event.model_validate_json(each.model_dump_json()) for each in events]
+        return [*self.there, *events]
 
     def session(self):
         events = self.merge()
@@ -134,6 +137,13 @@ def test_what_follows_what_is_asked_goes_to_the_tooth_that_was_meant():
         (208, "missing", None, None), (209, "calculus", 1, None)
     }  # fmt: skip
     assert session.chart.tooth_in_hand == 209
+
+
+def test_an_observation_that_is_asked_about_is_the_same_when_it_is_read_again():
+    away = Away(["go to soft tissue"])
+    away.here.type_text("mass left lower lip 4 by 6 mm")
+    away.elsewhere("mass left lower lip 2 by 3 mm")
+    assert [text for text, _ in asked(away.merge())] == ["mass left lower lip 4 by 6 mm"]
 
 
 def test_the_tooth_in_hand_stays_in_hand():

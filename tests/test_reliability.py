@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import sqlite3
 import struct
 import sys
 from collections.abc import Callable
@@ -22,7 +23,10 @@ from dictate.report.record import read_json, record_of
 from dictate.session.session import Session
 from dictate.speech.audio_file import AudioFile
 from dictate.store.cases import CaseStore
-from tests.reliability import audio_day, bad_input, damaged_store, sudden_death
+from dictate.store.delivery import delivery_of
+from tests.reliability import audio_day, bad_input, damaged_store, many_stations, sudden_death
+from tests.reliability.many_stations import Figures, Way, hold_against
+from tests.reliability.station import Account, Told
 
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
@@ -59,6 +63,74 @@ def test_memory_does_not_grow_while_it_listens():
     assert len(parts) == 2
     assert parts[1].utterances > 5
     assert parts[1].memory_mb < 1.2 * parts[0].memory_mb
+
+
+@pytest.mark.parametrize(
+    ("name", "way"),
+    [
+        ("quick", Way("in pairs, as fast as it goes", (2, 2), 10)),
+        ("killed", Way("on one case, the server killed", (4,), 8, each_s=0.5, away_s=1)),
+    ],
+)
+def test_what_was_told_at_many_stations_is_in_the_database_once(postgres, name, way):
+    figures = many_stations.run(postgres, postgres.make_database(name), way, 7)
+    assert not figures.troubles
+    assert len(figures.delays) >= 4 * way.phrases
+    assert bool(figures.away) == bool(way.away_s)
+    assert figures.seen
+
+
+def told_at_a_station(store: CaseStore) -> Account:
+    """Return what a station told of a case that it charted alone."""
+    store.add_case(CASE)
+    session = Session(
+        CASE, spoken_languages(), save=lambda new: store.deliver(CASE.id, [delivery_of(new)], "one")
+    )
+    told = []
+    for phrase in ("208 calculus 2", "209 calculus 1", "404 missing"):
+        before = len(session.events)
+        session.type_text(phrase)
+        told.append(Told(text=phrase, due=0, told=1, outcome="charted", reason=None, away=False,
+                         heard_again=False, events=session.events[before:]))  # fmt: skip
+    return Account(station="one", case_id=CASE.id, told=told, seen=(), memory_mb=0, troubles=())
+
+
+@pytest.mark.parametrize(
+    ("told", "trouble"),
+    [
+        ((0, 1, 2), None),
+        ((0, 1), "1 utterances are there that nobody told"),
+        ((0, 1, 2, 1), "“209 calculus 1” was told twice"),
+        ((1, 0, 2), "“209 calculus 1” is not in its place"),
+        ((0, 2), "1 utterances are there that nobody told"),
+    ],
+)
+def test_what_a_station_told_is_held_against_the_database(tmp_path, told, trouble):
+    store, figures = CaseStore(tmp_path / "cases.sqlite"), Figures("one station")
+    account = told_at_a_station(store)
+    account = account.model_copy(update={"told": [account.told[each] for each in told]})
+    hold_against(store, CASE.id, [account], figures)
+    assert [each.removeprefix(f"{CASE.id}: ") for each in figures.troubles][:1] == (
+        [trouble] if trouble else []
+    )
+
+
+@pytest.mark.parametrize(
+    ("damage", "trouble"),
+    [
+        ("DELETE FROM events WHERE sequence > 6", "“404 missing” was told, and is there 0 times"),
+        ("UPDATE events SET hash = NULL WHERE sequence = 9", "an event has no hash"),
+        ("UPDATE events SET document = replace(document, '\"value\":1', '\"value\":2')",
+         "“209 calculus 1” is not there as it was told"),
+    ],
+)  # fmt: skip
+def test_what_the_database_lost_or_altered_is_found(tmp_path, damage, trouble):
+    store, figures = CaseStore(tmp_path / "cases.sqlite"), Figures("one station")
+    account = told_at_a_station(store)
+    with sqlite3.connect(tmp_path / "cases.sqlite") as db:
+        db.execute(damage)
+    hold_against(store, CASE.id, [account], figures)
+    assert f"{CASE.id}: {trouble}" in figures.troubles
 
 
 def in_another_process(do: Callable[[], None]) -> int:

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from dictate.chart.case import Case
 from dictate.chart.chart import Chart, fold
-from dictate.chart.events import CONTEXTS, GO_TO_NAMES
+from dictate.chart.events import CONTEXTS, GO_TO_NAMES, Event
 from dictate.chart.rules import objection_to_finding
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
@@ -42,6 +42,14 @@ def test_findings_go_to_the_tooth_in_hand():
     one = session()
     say(one, "208 calculus 2", "pocket 5 mesial")
     assert charted(one) == ["208 calculus 2", "208 pocket 5 mm mesial"]
+
+
+def test_an_observation_that_is_edited_is_the_same_when_it_is_read_again():
+    one = session()
+    say(one, "go to soft tissue", "mass left lower lip 4 by 6 mm")
+    one.edit(one.chart.observations[0], "")
+    read = tuple(Event.model_validate_json(each.model_dump_json()) for each in one.events)
+    assert read == one.events
 
 
 def test_without_a_tooth_nothing_is_charted():

@@ -14,6 +14,7 @@ from sqlalchemy import create_engine, text
 from typer.testing import CliRunner
 
 from dictate import cli
+from dictate.cases.stored import keep_new_case
 from dictate.chart.case import Case
 from dictate.chart.events import Event, ToothChosen
 from dictate.chart.stations import BehindError
@@ -178,6 +179,57 @@ def test_who_waited_while_a_store_was_made_sees_that_it_is_there(database, monke
         db.commit()
         opened.result().close()
     assert made == []
+
+
+def test_who_opens_a_store_waits_while_another_makes_it(database):
+    hurried = f"{database}&options=-c%20lock_timeout%3D100"
+    with ThreadPoolExecutor(1) as other, create_engine(database).begin() as db:
+        db.exec_driver_sql(f"SELECT pg_advisory_xact_lock({migrate._LOCK})")
+        opened = other.submit(CaseStore, hurried)
+        time.sleep(0.5)
+        db.commit()
+        assert opened.result().search(query_of("")).total == 0
+
+
+def test_cases_that_are_begun_at_the_same_moment_have_ids_of_their_own(place, monkeypatch):
+    here, there = CaseStore(place), CaseStore(place)
+    fresh_id, times = CaseStore.fresh_id, []
+
+    def overtaken(store, opened, species):
+        case_id = fresh_id(store, opened, species)
+        times.append(case_id)
+        if len(times) == 1:
+            there.add_case(CASE.model_copy(update={"id": case_id}))
+        return case_id
+
+    monkeypatch.setattr(CaseStore, "fresh_id", overtaken)
+    case = keep_new_case(here, {"species": "dog", "animal": "Brindle"})
+    assert times[1:] == [case.id]
+    assert {each.case.id for each in here.cases()} == set(times)
+
+
+def test_a_station_that_was_put_to_sleep_keeps_no_case_from_others(database, monkeypatch):
+    store = CaseStore(database)
+    store.add_case(CASE)
+    monkeypatch.setattr("dictate.store.cases.ALONE_MS", 100)
+    with store.alone(CASE.id) as alone:
+        CaseStore(database).append(CASE.id, chosen(1))
+        with pytest.raises(StoreAwayError):
+            alone.deliver([delivery_of(chosen(1))])
+    assert len(store.load(CASE.id)[1]) == 1
+
+
+def test_a_station_keeps_one_connection(database):
+    store = CaseStore(database)
+    store.add_case(CASE)
+    with ThreadPoolExecutor(3) as several:
+        list(several.map(lambda _: store.load(CASE.id), range(30)))
+    there = (
+        "SELECT count(*) FROM pg_stat_activity WHERE application_name = 'dictate'"
+        " AND datname = current_database()"
+    )
+    with store._engine.connect() as db:
+        assert db.exec_driver_sql(there).scalar_one() == 1
 
 
 @pytest.mark.parametrize("tables", [OLD_TABLES, SECOND_TABLES], ids=["first", "second"])

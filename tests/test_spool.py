@@ -16,6 +16,7 @@ from dictate.errors import DictateError
 from dictate.integrity.chain import hashes_of
 from dictate.screen.app import ChartingApp
 from dictate.screen.problems import Problems
+from dictate.session.session import now_utc
 from dictate.store.cases import CaseStore
 from dictate.store.database import StoreAwayError
 from dictate.store.delivery import delivery_of
@@ -206,6 +207,53 @@ def test_a_lost_answer_to_a_merged_delivery_doubles_nothing(
     look(here)
     assert findings(here) == {(208, "missing", None, None), (209, "calculus", 1, None)}
     assert len(here.doubts) == 1
+    assert CaseStore(database).load(CASE.id)[1] == here.events
+
+
+def test_what_is_heard_while_others_are_kept_away_outlives_the_database(
+    here, server, database, tmp_path
+):
+    elsewhere(database, tmp_path, "309 calculus 1")
+    times = []
+
+    def now():
+        times.append(now_utc())
+        if len(times) == 2:
+            server.stop("immediate")
+        return times[-1]
+
+    here._course._now = now
+    assert here.type_text("208 calculus 2").outcome == "charted"
+    assert here.shared.problem == AWAY
+    server.start()
+    look(here)
+    assert here.shared.problem is None
+    assert findings(here) == {(208, "calculus", 2, None), (309, "calculus", 1, None)}
+    assert CaseStore(database).load(CASE.id)[1] == here.events
+
+
+def test_a_server_that_goes_while_others_are_kept_away_is_no_error(here, server):
+    with here.alone():
+        server.stop("immediate")
+
+
+def test_who_delivers_is_not_overtaken_again_and_again(here, server, database, tmp_path):
+    server.stop()
+    here.type_text("208 pocket 5 mesial")
+    server.start()
+    deliver, others = CaseStore.deliver, iter(["309 calculus 1", "404 missing"])
+
+    def overtaken(store, case_id, new, station):
+        with pytest.MonkeyPatch.context() as patch:
+            patch.setattr(CaseStore, "deliver", deliver)
+            elsewhere(database, tmp_path, next(others))
+        deliver(store, case_id, new, station)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(CaseStore, "deliver", overtaken)
+        look(here)
+    assert here.shared.problem is None
+    assert findings(here) == {(208, "pocket", 5, "mesial"), (309, "calculus", 1, None)}
     assert CaseStore(database).load(CASE.id)[1] == here.events
 
 

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dictate.cases.stored import stored_session
 from dictate.chart.case import Case
 from dictate.chart.chart import blank_chart, fold
 from dictate.chart.stations import BehindError
@@ -270,13 +271,14 @@ def _charted_since(rooms, heard):
     ]
 
 
-def test_two_stations_at_once_on_one_store_lose_nothing(place):
+def test_two_stations_at_once_on_one_store_lose_nothing(place, tmp_path, monkeypatch):
+    monkeypatch.setenv("DICTATE_DATA", str(tmp_path))
     CaseStore(place).add_case(CASE)
     teeth = {"one": (201, 202, 203, 204), "two": (301, 302, 303, 304)}
 
     def chart(name):
         store = CaseStore(place)
-        session = Session(CASE, spoken_languages(), save=lambda new: store.append(CASE.id, new))
+        session = stored_session(store, CASE)
         for tooth in teeth[name]:
             session.type_text(str(tooth))
             for depth in (2, 3):

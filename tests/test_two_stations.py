@@ -5,9 +5,13 @@ import subprocess
 import sys
 import time
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
+from threading import Event as Flag
 
+from dictate.cases.stored import stored_session
 from dictate.integrity.chain import hashes_of
 from dictate.report.record_events import check_events
+from dictate.session.session import now_utc
 from dictate.store.cases import CaseStore
 from tests.test_stations import CASE
 
@@ -71,3 +75,40 @@ def test_ten_thousand_events_of_two_stations_are_kept_once(
         assert of_one == [f"{name} {each}" for each in range(each_says)]
     assert store.as_kept(CASE.id).hashes == tuple(hashes_of(CASE, events))
     check_events(CASE, events)
+
+
+def test_who_is_overtaken_time_and_again_is_heard_at_the_second_time(place, tmp_path, monkeypatch):
+    CaseStore(place).add_case(CASE)
+    rooms = []
+    for name in ("slow", "quick"):
+        monkeypatch.setenv("DICTATE_DATA", str(tmp_path / name))
+        store = CaseStore(place)
+        rooms.append(stored_session(store, *store.load(CASE.id)))
+    slow, quick = rooms
+    heard = []
+
+    def now():
+        heard.append(now_utc())
+        time.sleep(0.3)
+        return heard[-1]
+
+    slow._course._now = now
+    over = Flag()
+
+    def chart():
+        while not over.is_set():
+            quick.type_text("note: without a pause")
+
+    with ThreadPoolExecutor(1) as other:
+        charting = other.submit(chart)
+        try:
+            for phrase in ("208 calculus 2", "209 calculus 2", "210 calculus 2"):
+                while not slow.shared.look(len(slow.events)).events:
+                    time.sleep(0.01)
+                assert slow.type_text(phrase).outcome == "charted"
+        finally:
+            over.set()
+        charting.result()
+    assert len(heard) == 6
+    assert len(slow.chart.findings) == 3
+    assert CaseStore(place).load(CASE.id)[1][: len(slow.events)] == slow.events

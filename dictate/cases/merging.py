@@ -266,9 +266,9 @@ class _Merging:
             case Observed(observations=observations, replaced=replaced):
                 if not observations:
                     for each in replaced:
-                        yield {"statement": "clear", "observation": each.model_dump()}
+                        yield {"statement": "clear", "observation": each.model_dump(mode="json")}
                 for each in observations:
-                    yield {"statement": "observation", "observation": each.model_dump()}
+                    yield {"statement": "observation", "observation": each.model_dump(mode="json")}
             case DentitionChosen(dentition=dentition):
                 yield {"statement": "dentition", "about": dentition}
             case Closed(by=by):

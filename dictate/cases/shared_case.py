@@ -3,7 +3,8 @@ while the practice's database is away or a file is damaged, and what others char
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
 from dictate.cases.merging import merged
@@ -12,14 +13,13 @@ from dictate.chart.events import Event
 from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
 from dictate.session.session import Session
-from dictate.store.cases import CaseStore
+from dictate.store.cases import CaseAlone, CaseStore
 from dictate.store.damage import DamagedError
 from dictate.store.database import StoreAwayError
 from dictate.store.delivery import delivery_of
 from dictate.store.spool import Known, Spool, Spooled
 
 AWAY = "The practice's database is away: charted here, and delivered when it is back."
-_MOST_TIMES = 20
 
 
 @dataclass(frozen=True)
@@ -53,6 +53,7 @@ class SharedCase:
         self._spool = spool
         self._station = station
         self._away = False
+        self._alone: CaseAlone | None = None
         self._trouble: str | None = None
 
     @property
@@ -83,6 +84,8 @@ class SharedCase:
             return self._spool.add(delivery)
         if not self._away:
             try:
+                if self._alone is not None:
+                    return self._alone.deliver([delivery], self._station)
                 return self._store.deliver(self._case.id, [delivery], self._station)
             except StoreAwayError:
                 self._away = True
@@ -91,6 +94,22 @@ class SharedCase:
         others = tuple(sorted(self.session.others))
         known = Known(case=self._case, events=self.session.events, others=others)
         self._spool.begin(known, delivery)
+
+    @contextmanager
+    def alone(self) -> Iterator[tuple[Event, ...]]:
+        """Keep other stations from charting the case until something is saved, and yield what they
+        charted that the session lacks; while the database is away nobody has to be kept."""
+        with ExitStack() as held:
+            later: tuple[Event, ...] = ()
+            try:
+                self._alone = held.enter_context(self._store.alone(self._case.id))
+                later = self._alone.events_after(len(self.session.events))
+            except StoreAwayError:
+                self._away = True
+            try:
+                yield later
+            finally:
+                self._alone = None
 
     def look(self, after: int) -> Looked:
         """Return the events of the store after that number. It may wait for the database, and
@@ -129,19 +148,21 @@ def deliver_spool(store: CaseStore, case_id: str, spool: Spool, station: str) ->
     it is tried, each utterance is kept once. Raises DictateError where it cannot be done: then all
     of it goes on waiting."""
     spooled = spool.read()
-    for _ in range(_MOST_TIMES):
-        case, events = _load(store, case_id, spooled.known)
-        there = store.delivered(case_id, spooled.deliveries)
-        others = store.of_other_stations(case_id, station)
-        new = merged(case, spooled.known.events, events, spooled.deliveries, there)
-        try:
-            store.deliver(case_id, new, station)
-        except BehindError:
-            continue
-        spool.remove()
-        added = (each for delivery in new for each in delivery.events)
-        return Delivered((*events, *added), _known(others, spooled, len(events)))
-    raise StoreAwayError(f"Case {case_id} is being charted elsewhere all the time: wait.")
+    case, events = _load(store, case_id, spooled.known)
+    there = store.delivered(case_id, spooled.deliveries)
+    new = merged(case, spooled.known.events, events, spooled.deliveries, there)
+    try:
+        store.deliver(case_id, new, station)
+    except BehindError:
+        with store.alone(case_id) as alone:
+            events = alone.events_after(0)
+            there = alone.delivered(spooled.deliveries)
+            new = merged(case, spooled.known.events, events, spooled.deliveries, there)
+            alone.deliver(new, station)
+    others = store.of_other_stations(case_id, station)
+    spool.remove()
+    added = (each for delivery in new for each in delivery.events)
+    return Delivered((*events, *added), _known(others, spooled, len(events)))
 
 
 def _load(store: CaseStore, case_id: str, known: Known) -> tuple[Case, tuple[Event, ...]]:

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from dictate.chart.case import Case
+from dictate.chart.case import Case, entered_case
 from dictate.chart.events import Event, Seal
-from dictate.errors import DictateError
+from dictate.errors import CaseExistsError, DictateError
 from dictate.folders import STORE_VARIABLE, data_folder, made_data_folder
 from dictate.grammar.spoken import spoken_languages
 from dictate.report.private_file import write_private
-from dictate.session.session import Session
+from dictate.session.session import Session, now_utc
 from dictate.settings import read_settings
 from dictate.terminal import say
 
@@ -55,10 +56,30 @@ def clip_store() -> ClipStore:
     return ClipStore(made_data_folder() / "clips")
 
 
+def keep_new_case(store: CaseStore, fields: Mapping[str, Any]) -> Case:
+    """Keep a new case that is opened now, with an id that no other has, and return it; `fields` are
+    what a person entered. Raises DictateError where one of them is wrong."""
+    now = now_utc()
+    while True:
+        case_id = store.fresh_id(now, fields["species"])
+        case = entered_case({"id": case_id, "opened": now, **fields})
+        try:
+            store.add_case(case)
+        except CaseExistsError:
+            # Another station began one at the same moment, and has that id now.
+            continue
+        return case
+
+
 class StoredSession(Session):
     """A session whose case is in the store, where other stations may chart it too."""
 
+    store: CaseStore
     shared: SharedCase
+
+    def alone(self) -> AbstractContextManager[Sequence[Event]]:
+        """Keep other stations from charting until the next utterance is kept."""
+        return self.shared.alone()
 
 
 def _sign(head: str, by: str, time: datetime) -> Seal:
@@ -103,7 +124,7 @@ def stored_session(store: CaseStore, case: Case, events: Sequence[Event] = ()) -
         sign=_sign,
         others=opened.others,
     )
-    session.shared, shared.session = shared, session
+    session.store, session.shared, shared.session = store, shared, session
     return session
 
 

@@ -12,9 +12,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from dictate.cases.stored import case_store
+from dictate.cases.stored import case_store, keep_new_case
 from dictate.chart.anatomy import SPECIES
-from dictate.chart.case import Case, entered_case, shown
+from dictate.chart.case import Case, shown
 from dictate.commands.chart import chart
 from dictate.commands.options import (
     EngineOption,
@@ -24,7 +24,6 @@ from dictate.commands.options import (
     UntilOption,
 )
 from dictate.errors import DictateError
-from dictate.session.session import now_utc
 from dictate.terminal import say, say_json
 from dictate.text import harmless
 
@@ -130,11 +129,10 @@ def open_case(
     if choice is None:
         return
     if isinstance(choice, BeginCase):
-        opened = now_utc()
-        case_id = store.fresh_id(opened, choice.fields["species"])
-        store.add_case(entered_case({"id": case_id, "opened": opened, **choice.fields}))
+        case_id = keep_new_case(store, choice.fields).id
     else:
         case_id = choice.case_id
+    store.close()
     chart(case_id, engine=engine, microphone=microphone, listen=listen)
 
 

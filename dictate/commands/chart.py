@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from dictate import garbage
-from dictate.cases.stored import case_store, load_case, stored_session
+from dictate.cases.stored import StoredSession, case_store, keep_new_case, load_case, stored_session
 from dictate.commands.forget import sweep_at_start
-from dictate.commands.options import MicrophoneOption, engine_maker, new_case
+from dictate.commands.options import MicrophoneOption, engine_maker
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
 from dictate.session.session import Session, now_utc
@@ -83,7 +83,7 @@ def chart(
         "answers": Answers(practice.sounds, turns),
         "settings": practice,
         "running": running,
-        "store": case_store(may_be_away=True),
+        "store": session.store,
     }
     begin = _listening(make, microphone, turns, running) if listen else None
     program = _screen(session, begin, address, kept)
@@ -140,7 +140,7 @@ def _screen(
 
 def _stored_session(
     case_id: str | None, from_file: Path | None, flags: dict[str, Any], index_scale: int
-) -> Session:
+) -> StoredSession:
     """Resume a case, or open one with the fields of a file, over which the flags win. The scale of
     the settings holds where neither states one."""
     from dictate.chart.case_file import read_case_file
@@ -154,9 +154,5 @@ def _stored_session(
     known: dict[str, Any] = {"species": "dog", "index_scale": index_scale} | filed | stated
     store = case_store(may_be_away=True)
     if case_id is None:
-        case = new_case(store.fresh_id(now_utc(), known["species"]), **known)
-        store.add_case(case)
-        events: Any = ()
-    else:
-        case, events = load_case(store, case_id)
-    return stored_session(store, case, events)
+        return stored_session(store, keep_new_case(store, known))
+    return stored_session(store, *load_case(store, case_id))

@@ -6,7 +6,7 @@ import sys
 
 import typer
 
-from dictate.commands.options import JsonOption, ScaleOption, SpeciesOption, new_case
+from dictate.commands.options import JsonOption, ScaleOption, SpeciesOption, passing_case
 from dictate.grammar.spoken import CHARTING, spoken_languages
 from dictate.session.session import Session
 from dictate.session.statement_words import statement_in_words
@@ -24,7 +24,7 @@ def parse(
     from dictate.phrases.statements import Unclear
     from dictate.session.statement_data import as_data
 
-    case = new_case("parse", species, index_scale)
+    case = passing_case("parse", species, index_scale)
     reading = read_typed(spoken_languages().beginning_with(CHARTING), text)
     if not any(not isinstance(each, Unclear) for each in reading.statements):
         meant = "It means two things" if reading.ambiguous else "Nothing was understood"

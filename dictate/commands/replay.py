@@ -15,7 +15,7 @@ from dictate.commands.options import (
     ScaleOption,
     SpeciesOption,
     engine_maker,
-    new_case,
+    passing_case,
 )
 from dictate.grammar.spoken import spoken_languages
 from dictate.session.session import Session
@@ -35,7 +35,7 @@ def replay(
     from dictate.listening.replay import as_json as replay_as_json
     from dictate.listening.replay import replay as play
 
-    session = Session(new_case("replay", species, index_scale), spoken_languages())
+    session = Session(passing_case("replay", species, index_scale), spoken_languages())
     result = play(files, engine_maker(engine), session)
     if as_json:
         say_json(replay_as_json(result, session))

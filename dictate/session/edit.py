@@ -50,14 +50,14 @@ def edited(chart: Chart, standing: Standing, instead: Reading | None) -> Verdict
 
 def _taking_back(standing: Standing) -> dict[str, Any]:
     if isinstance(standing, Observation):
-        return {"statement": "clear", "observation": standing.model_dump()}
+        return {"statement": "clear", "observation": standing.model_dump(mode="json")}
     gone = [standing.model_dump()]
     return {"statement": "clear", "tooth": standing.tooth, "kind": standing.kind, "gone": gone}
 
 
 def _as_statement(standing: Standing) -> dict[str, Any]:
     name = "finding" if isinstance(standing, Finding) else "observation"
-    return {"statement": name, name: standing.model_dump()}
+    return {"statement": name, name: standing.model_dump(mode="json")}
 
 
 def _one_finding(finding: Finding, said: Sequence[dict[str, Any]]) -> dict[str, Any] | None:

@@ -13,27 +13,24 @@ if TYPE_CHECKING:
 
 _Asked = ParamSpec("_Asked")
 _Became = TypeVar("_Became")
-_MOST_TIMES = 500
-"""People leave seconds between utterances; only programs come even near to this."""
 
 
 def hears_again(
     method: Callable[Concatenate[Session, _Asked], _Became],
 ) -> Callable[Concatenate[Session, _Asked], _Became]:
-    """Let a session take what another station charted, then do all of `method` again: what it
-    says is held against the chart as it is by then. Raises BehindError where that goes on."""
+    """Let a session take what another station charted, then do all of `method` again, while no
+    other station can chart: what it says is held against the chart as it is by then."""
 
     @wraps(method)
     def heard(session: Session, /, *args: _Asked.args, **kwargs: _Asked.kwargs) -> _Became:
         attention = session.attention
-        for _ in range(_MOST_TIMES):
-            try:
-                return method(session, *args, **kwargs)
-            except BehindError as behind:
-                if not session.catch_up(behind.events):
-                    raise
-                last = behind
-                session.attention = attention
-        raise last
+        try:
+            return method(session, *args, **kwargs)
+        except BehindError as behind:
+            session.catch_up(behind.events)
+            session.attention = attention
+        with session.alone() as later:
+            session.catch_up(later)
+            return method(session, *args, **kwargs)
 
     return heard

@@ -7,6 +7,7 @@ settles it, or it is refused. What could not be trusted never changes the chart.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -53,8 +54,8 @@ class Session:
 
     Where several stations chart the case, `others` are the numbers of the events that came from
     another one. `save` raises BehindError where there are more of them: the session takes them in
-    (`catch_up`) and hears the utterance again, against the chart as it then is. What is in hand
-    here, undo, corrections and spoken answers are about what was charted here.
+    (`catch_up`) and hears the utterance again (`alone`), against the chart as it then is. What is
+    in hand here, undo, corrections and spoken answers are about what was charted here.
 
     A session listens until it is told to stop. That is of the running program, not of the case: one
     that is resumed listens.
@@ -128,6 +129,11 @@ class Session:
         """Take in what another station charted meanwhile: those of `events`, in order, that are not
         here yet; return whether there were any. What is in hand here stays in hand."""
         return self._course.catch_up(events)
+
+    def alone(self) -> AbstractContextManager[Sequence[Event]]:
+        """Keep other stations from charting until the next utterance is kept; enters with what they
+        charted that may not be here yet."""
+        return nullcontext(())
 
     def begin_again(self, events: Sequence[Event], others: Collection[int]) -> None:
         """Take `events`, with those of `others` among them, in the place of all there was: what was

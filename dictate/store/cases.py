@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from pydantic import ValidationError
-from sqlalchemy import ColumnElement, Engine, delete, exists, func, select
+from sqlalchemy import ColumnElement, Engine, delete, exists, func, select, text
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from dictate.chart.case import Case
 from dictate.chart.events import Event
 from dictate.chart.stations import BehindError
-from dictate.errors import DictateError
+from dictate.errors import CaseExistsError, DictateError
 from dictate.integrity.broken import chain_troubles
 from dictate.integrity.chain import case_hash, hashes_of, head_of, next_hash
-from dictate.store.address import address_of
+from dictate.store.address import StoreAddress, address_of
 from dictate.store.case_query import CaseQuery
 from dictate.store.damage import REMEDY, DamagedError
-from dictate.store.database import WRITES, StoreAwayError, engine_of, plain_errors
+from dictate.store.database import ALONE_MS, WRITES, StoreAwayError, engine_of, plain_errors
 from dictate.store.delivery import Delivery, delivery_of
 from dictate.store.migrate import bring_up_to_date
 from dictate.store.search_columns import columns_of, instant, searchable
@@ -70,6 +71,42 @@ class CasesFound:
     total: int
 
 
+class CaseAlone:
+    """A case to which nobody else adds (`CaseStore.alone`). Its methods raise as those of the store
+    do."""
+
+    def __init__(self, db: Session, row: CaseRow, address: StoreAddress) -> None:
+        self._db = db
+        self._row = row
+        self._address = address
+
+    def events_after(self, number: int) -> tuple[Event, ...]:
+        """Return the events whose sequence numbers are above that one."""
+        with plain_errors(self._address):
+            return _events_after(self._db, self._row.id, number)
+
+    def delivered(self, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
+        """Return, of those deliveries that the case holds, the numbers of their events by id."""
+        with plain_errors(self._address):
+            return _delivered(self._db, self._row.id, deliveries)
+
+    def deliver(self, deliveries: Sequence[Delivery], station: str | None = None) -> None:
+        """As `CaseStore.deliver`; then others may add to the case again."""
+        case_id = self._row.id
+        taken = DictateError(f"Case {case_id} is being charted elsewhere: try again.")
+        with plain_errors(self._address, taken):
+            there = _delivered(self._db, case_id, deliveries)
+            fresh = [each for each in deliveries if each.id not in there]
+            if fresh:
+                before = fresh[0].events[0].sequence - 1
+                if later := _events_after(self._db, case_id, before):
+                    raise BehindError(case_id, later)
+                head = _head(self._db, _case(case_id, self._row.document), before)
+                self._db.add_all(_rows(case_id, head, fresh, station))
+                self._row.last_event = fresh[-1].events[-1].sequence
+            self._db.commit()
+
+
 class CaseStore:
     """The cases of one database: a file of SQLite, or the URL of a PostgreSQL that several
     stations share. It is made, or brought up to date, when it is opened; a database that
@@ -102,14 +139,14 @@ class CaseStore:
         self._engine.dispose()
 
     def add_case(self, case: Case, events: Sequence[Event] = ()) -> None:
-        """Add a case with events that it has already, all or nothing; raise DictateError where
-        one of that id exists."""
+        """Add a case with events that it has already, all or nothing; raise CaseExistsError where
+        there is one of that id."""
         rows = _rows(case.id, case_hash(case), [delivery_of(events)], None) if events else ()
         self._add(case, list(rows))
 
     def put_back(self, case: Case, events: Sequence[KeptEvent]) -> None:
-        """Add a case as it stood in another store; raise DictateError where one of that id
-        exists."""
+        """Add a case as it stood in another store; raise CaseExistsError where there is one of that
+        id."""
         self._add(case, [EventRow(case_id=case.id, **vars(each)) for each in events])
 
     def append(self, case_id: str, events: Sequence[Event]) -> None:
@@ -126,18 +163,25 @@ class CaseStore:
 
         Raises BehindError, with what came in between, where the case holds more than it follows on.
         """
-        taken = f"Case {case_id} is being charted elsewhere: try again."
-        with self._plain_errors(taken), self._write() as db:
-            row = _row(db, case_id, locked=True)
-            there = _delivered(db, case_id, deliveries)
-            fresh = [each for each in deliveries if each.id not in there]
-            if fresh:
-                before = fresh[0].events[0].sequence - 1
-                if later := _events_after(db, case_id, before):
-                    raise BehindError(case_id, later)
-                head = _head(db, _case(row.id, row.document), before)
-                db.add_all(_rows(case_id, head, fresh, station))
-                row.last_event = fresh[-1].events[-1].sequence
+        with self.alone(case_id) as alone:
+            alone.deliver(deliveries, station)
+
+    @contextmanager
+    def alone(self, case_id: str) -> Iterator[CaseAlone]:
+        """Keep others from adding to a case, in a shared database until something is delivered or
+        for a few seconds at most: what follows on its events now is delivered for certain."""
+        db = Session(self._writing)
+        try:
+            with self._plain_errors():
+                self._make_ready()
+                if self.is_shared:
+                    db.execute(text(f"SET LOCAL idle_in_transaction_session_timeout = {ALONE_MS}"))
+                row = _row(db, case_id, locked=True)
+            yield CaseAlone(db, row, self._address)
+        finally:
+            # What was delivered is kept by now: a connection that broke since takes nothing away.
+            with suppress(SQLAlchemyError):
+                db.close()
 
     def delivered(self, case_id: str, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
         """Return, of those deliveries that the case holds, the numbers of their events by id."""
@@ -263,7 +307,7 @@ class CaseStore:
             last_event=len(events),
             **columns_of(case.model_dump(mode="json")),
         )
-        taken = f"A case {case.id} exists: choose another id."
+        taken = CaseExistsError(f"A case {case.id} exists: choose another id.")
         with self._plain_errors(taken), self._write() as db:
             db.add(row)
             db.flush()
@@ -286,7 +330,7 @@ class CaseStore:
         with Session(self._writing) as db, db.begin():
             yield db
 
-    def _plain_errors(self, taken: str | None = None) -> AbstractContextManager[None]:
+    def _plain_errors(self, taken: DictateError | None = None) -> AbstractContextManager[None]:
         return plain_errors(self._address, taken)
 
 

@@ -23,7 +23,7 @@ REMEDY = (
 _NEW_S = 60
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _NO_TEXT = "decode"
-_SAID = ("Could not decode", "no such column", "no such table")
+_SAID = ("Could not decode", "no such column", "no such table", "duplicate column name")
 """What Python says of a text that is none, and SQLite of tables that are not as they were made."""
 
 

@@ -27,6 +27,8 @@ WRITES = {"writes": True}
 
 _CONNECT_S = 3
 _ANSWER_MS = 5000
+ALONE_MS = 3 * _ANSWER_MS
+"""How long a station that says nothing to the server may keep a case from the others."""
 _POSTGRESQL = {
     "connect_timeout": _CONNECT_S,
     "application_name": "dictate",
@@ -38,6 +40,8 @@ _POSTGRESQL = {
     "options": f"-c synchronous_commit=on -c lock_timeout={_ANSWER_MS}"
     f" -c statement_timeout={3 * _ANSWER_MS}",
 }
+# A station asks one thing at a time, but for a look while something is kept: one connection stays.
+_POOL = {"pool_size": 1, "max_overflow": 4, "pool_pre_ping": True}
 
 
 class StoreAwayError(DictateError):
@@ -51,7 +55,7 @@ def engine_of(address: StoreAddress) -> Engine:
     if address.file is None:
         stated = address.url.query
         arguments = {key: value for key, value in _POSTGRESQL.items() if key not in stated}
-        return create_engine(address.url, connect_args=arguments, pool_pre_ping=True)
+        return create_engine(address.url, connect_args=arguments, **_POOL)
     check_file(address.file)
     if not address.file.exists():
         os.close(os.open(address.file, os.O_CREAT | os.O_RDWR, 0o600))
@@ -79,14 +83,14 @@ def _begin(connection: Connection) -> None:
 
 
 @contextmanager
-def plain_errors(address: StoreAddress, taken: str | None = None) -> Iterator[None]:
+def plain_errors(address: StoreAddress, taken: DictateError | None = None) -> Iterator[None]:
     """Turn the errors of a database into one sentence; `taken` is that of an entry that is there.
     Raises StoreAwayError where a database of several stations cannot be reached."""
     try:
         yield
     except IntegrityError as error:
         refused = f"{address.name} refuses an entry: {_cause(address, error)}."
-        raise DictateError(taken or refused) from error
+        raise taken or DictateError(refused) from error
     except (SQLAlchemyError, OSError, UnicodeDecodeError) as error:
         raise _in_words(address, error) from error
     except ValidationError as error:

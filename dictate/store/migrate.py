@@ -23,6 +23,9 @@ _NEWEST = VERSIONS[-1]
 _VERSION_TABLE = "alembic_version"
 _LOCK = 0x646963746174
 """The lock that one station takes at a time to bring a shared database up to date."""
+_LIMITS = ("lock_timeout", "statement_timeout")
+_WAIT_S = 120
+"""How long bringing a large database up to date may take, and how long others wait for it."""
 _TABLES_NAMED = {
     "sqlite": "SELECT 1 FROM sqlite_master WHERE type = 'table' AND name = :name",
     # Not to_regclass: a server's process remembers that there was no such table, and does not look
@@ -43,6 +46,8 @@ def bring_up_to_date(engine: Engine, address: StoreAddress) -> None:
             return
     with engine.connect().execution_options(**WRITES) as db, db.begin():
         if address.file is None:
+            for limit in _LIMITS:
+                db.exec_driver_sql(f"SET LOCAL {limit} = '{_WAIT_S}s'")
             db.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
         version = _version(db, address)
         if version != _NEWEST:
