@@ -29,6 +29,18 @@ def _seen(character: str) -> str:
     return f"⟨U+{code:04X}⟩" if hidden or not_a_character else character
 
 
+_SHORT, _ITS_END = 400, 120
+
+
+def in_short(sentence: str) -> str:
+    """Return a sentence that may quote what a file says: harmless, in one line, and without its
+    middle where that makes it longer than 400 characters."""
+    line = harmless(sentence)
+    if len(line) <= _SHORT:
+        return line
+    return f"{line[: _SHORT - _ITS_END - 1]}…{line[-_ITS_END:]}"
+
+
 _PLAIN_LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ı": "i", "æ": "ae", "œ": "oe"})
 """Letters that are written with a stroke or as one, and have no accent to take away."""
 

@@ -31,6 +31,13 @@ def test_in_much_noise_a_sentence_has_to_be_borne_out_better():
     assert judge(heard(-4.4, is_noisy=True), "engine").trust == "sure"
 
 
+def test_what_was_much_too_loud_is_asked_about():
+    assert judge(heard(clipped=0.04), "engine").trust == "sure"
+    hypothesis = judge(heard(clipped=0.06), "engine")
+    assert hypothesis.trust == "doubtful"
+    assert hypothesis.reason == "It was too loud: turn the input level down."
+
+
 def test_a_rival_near_by_makes_its_word_doubtful_and_no_other():
     hypothesis = judge(heard(rivals=(Rival(4, "nine", 3.0),)), "engine")
     assert hypothesis.trust == "doubtful"

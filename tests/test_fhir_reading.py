@@ -359,6 +359,13 @@ def test_what_cannot_be_is_refused_by_the_rules_of_the_chart(data):
     assert "404 has one root" in refused(meant(data))
 
 
+def test_a_normal_tooth_with_a_finding_is_refused():
+    findings = (Finding(tooth=208, kind="normal"), Finding(tooth=208, kind="calculus", value=2))
+    events = events_of([Charted(findings=(each,)) for each in findings])
+    why = refused(bundle_text(record_of(record().case, events)))
+    assert "says what cannot be: event 5 cannot be true: normal stands, so calculus 2 cannot" in why
+
+
 @pytest.mark.parametrize(
     ("change", "why"),
     [
@@ -474,6 +481,23 @@ def test_a_file_that_is_too_large_is_not_read(tmp_path, monkeypatch):
     with (tmp_path / "large.json").open("wb") as file:
         file.truncate(MOST_BYTES + 1)
     assert "larger than 30 MB" in refused(tmp_path / "large.json")
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda data: resource(data, "Encounter")["participant"][0]["individual"].update(
+            reference=""
+        ),
+        lambda data: resource(data, "Patient")["name"][0].update(resource_type="Odo"),
+        lambda data: resource(data, "Patient").update({"x\ny" + 6000 * "z": "Odo"}),
+    ],
+)
+def test_what_fhir_says_in_many_lines_is_said_in_one_that_can_be_read(data, change):
+    change(data)
+    why = refused(meant(data))
+    assert "is no sound FHIR bundle: entry" in why
+    assert len(why) <= 400
 
 
 def test_a_bundle_of_too_many_entries_is_not_read(data):

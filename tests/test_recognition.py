@@ -104,3 +104,12 @@ def test_a_steady_sound_says_nothing(kind, engine):
     heard = [engine.finish(whole_file(AudioFile(file)).samples)]
     heard += [engine.finish(each.samples) for each in utterances(AudioFile(file))]
     assert {each.trust for each in heard} == {"foreign"}
+
+
+def test_a_sentence_that_is_heard_surely_is_asked_about_when_it_is_made_much_too_loud(engine):
+    file = FIXTURES / "sentences" / "flite_slt" / "dog_pocket_mesial.flac"
+    said = whole_file(AudioFile(file)).samples
+    assert engine.finish(said).trust == "sure"
+    loud = np.clip(said.astype(np.int32) * 12, -32768, 32767).astype(np.int16)
+    assert engine.evidence(loud).clipped > 0.05
+    assert engine.finish(loud).trust != "sure"

@@ -214,6 +214,55 @@ def test_a_missing_tooth_with_a_pocket_is_refused(tmp_path):
     assert "108 is charted missing" in complaint(tmp_path / "record.json")
 
 
+@pytest.mark.parametrize(
+    ("standing", "found"),
+    [
+        (Finding(tooth=108, kind="normal"), CALCULUS),
+        (Finding(tooth=108, kind="normal"), Finding(tooth=108, kind="missing")),
+        (
+            Finding(tooth=108, kind="radiographed", value="normal"),
+            Finding(tooth=108, kind="unerupted"),
+        ),
+    ],
+)
+def test_a_tooth_charted_normal_with_a_finding_is_refused(tmp_path, standing, found):
+    path = tmp_path / "record.json"
+    write_json(record_of(case(), happened([charted(standing)], [charted(found)])), path)
+    with pytest.raises(DictateError, match=r"normal stands, so .* cannot\."):
+        read_json(path)
+    replaced = happened([charted(standing)], [charted(found, replaced=(standing,))])
+    write_json(record_of(case(), replaced), path)
+    assert read_json(path).findings == (found,)
+
+
+def test_a_kind_of_observation_that_there_is_not_is_refused(exported):
+    def change(data):
+        data["observations"] = [{"kind": "tail\n", "value": None}]
+
+    with pytest.raises(DictateError, match=r"it lists 'tail\\n', but its events do not\.$"):
+        read_json(altered(exported, change))
+
+
+LONG = "x\ny\x1b" + 6000 * "z"
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda data: data["findings"][0].update(site=LONG),
+        lambda data: data["events"][2]["what"]["findings"][0].update(kind=LONG),
+        lambda data: data["teeth"][0].update(name=LONG),
+        lambda data: data["case"].update({LONG: 1}),
+    ],
+)
+def test_whatever_a_record_says_it_is_refused_in_one_line_that_can_be_read(exported, change):
+    why = complaint(altered(exported, change))
+    assert why.isprintable()
+    assert len(why) <= 400
+    assert "…" in why
+    assert why.endswith(".")
+
+
 def test_a_pocket_may_follow_when_missing_was_taken_back(tmp_path):
     missing = Finding(tooth=108, kind="missing")
     events = happened([charted(missing)], [Undone(of=1)], [charted(depth(108, 5, "mesial"))])

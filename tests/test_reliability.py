@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import random
 import resource
 import sqlite3
 import struct
@@ -19,14 +20,22 @@ from dictate.chart.case import Case
 from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
 from dictate.grammar.spoken import spoken_languages
-from dictate.report.record import read_json, record_of
+from dictate.report.record import json_text, read_json, record_in, record_of
 from dictate.session.session import Session
 from dictate.speech.audio_file import AudioFile
 from dictate.store.cases import CaseStore
 from dictate.store.delivery import delivery_of
-from tests.reliability import audio_day, bad_input, damaged_store, many_stations, sudden_death
+from tests.reliability import (
+    audio_day,
+    bad_imports,
+    bad_input,
+    damaged_store,
+    many_stations,
+    sudden_death,
+)
 from tests.reliability.many_stations import Figures, Way, hold_against
 from tests.reliability.station import Account, Told
+from tests.reliability.untruths import untruths
 
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
@@ -48,6 +57,25 @@ def test_input_that_nobody_meant_is_refused_in_a_sentence(kind):
     figures = bad_input.run(kind, 2, 0.6)
     assert not figures.faults
     assert figures.outcomes["refused in a sentence"] or kind == "phrase"
+    assert figures.outcomes["taken"] or kind not in bad_input.OWN_DAMAGE
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_forged_record_is_taken_where_the_tables_allow_all_of_it_and_only_there(seed):
+    forged = bad_imports.forged(random.Random(seed))
+    wrong = untruths(forged.case, forged.events)
+    record = json_text(forged, "record.json").encode()
+    if wrong:
+        with pytest.raises(DictateError):
+            record_in(record, "record.json")
+    else:
+        assert record_in(record, "record.json") == forged
+
+
+def test_what_is_damaged_is_refused_in_a_sentence_by_the_command_itself():
+    figures = bad_input.run_processes("bundle", 5, 2)
+    assert not figures.faults
+    assert figures.outcomes.total() == 2
 
 
 def test_no_damage_to_the_file_of_the_cases_goes_unnoticed():
@@ -59,7 +87,7 @@ def test_no_damage_to_the_file_of_the_cases_goes_unnoticed():
 
 
 def test_memory_does_not_grow_while_it_listens():
-    parts = audio_day.listen(0.04, "none", every_h=0.02, tell=False)
+    parts, _ = audio_day.listen(0.04, "none", every_h=0.02, tell=False)
     assert len(parts) == 2
     assert parts[1].utterances > 5
     assert parts[1].memory_mb < 1.2 * parts[0].memory_mb

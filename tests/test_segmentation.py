@@ -20,6 +20,7 @@ from dictate.speech.level import (
     SILENCE_DBFS,
     BandMeter,
     NoiseFloor,
+    clipped_share,
     excess_db,
     is_clipping,
     level_dbfs,
@@ -135,6 +136,11 @@ def test_clipping_is_two_samples_at_the_end_of_the_scale() -> None:
     assert is_clipping(np.array([0, -32768, -32768, 0], np.int16))
     assert not is_clipping(np.array([0, 32767, 0, 32767], np.int16))
     assert not is_clipping(np.zeros(0, np.int16))
+
+
+def test_the_share_that_is_clipped_counts_neighbours_at_the_end_of_the_scale():
+    assert clipped_share(np.array([0, 32767, 32767, 32767, 0], np.int16)) == 0.5
+    assert clipped_share(np.array([32767], np.int16)) == 0.0
 
 
 def test_the_bands_together_hold_the_power_of_the_noise_in_them() -> None:

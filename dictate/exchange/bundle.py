@@ -97,7 +97,8 @@ def validated(data: Data) -> Bundle:
     except ValidationError as error:
         first = error.errors(include_url=False, include_input=False)[0]
         place = " > ".join(str(part) for part in first["loc"])
-        raise DictateError(f"{place} is not as FHIR R4B has it: {first['msg']}.") from error
+        why = " ".join(first["msg"].split())  # some are of several lines
+        raise DictateError(f"{place} is not as FHIR R4B has it: {why}.") from error
 
 
 def bundle_data(record: Record, pdf: bytes | None = None) -> Data:

@@ -42,6 +42,7 @@ from dictate.exchange.resources import Timed
 from dictate.exchange.sameness import digest_of, read_of
 from dictate.report.record import Record, record_of
 from dictate.report.record_events import check_events
+from dictate.text import in_short
 
 ENGINE = "import"
 """What stands for the engine of an utterance that was read from a bundle."""
@@ -59,7 +60,7 @@ def read_bundle(source: Path | str, now: datetime) -> Record:
     try:
         return _record(plain_json(text), plain(name)[:100], now)
     except DictateError as error:
-        raise DictateError(f"{name} {error}") from error
+        raise DictateError(in_short(f"{name} {error}")) from error
 
 
 def _record(data: Any, name: str, now: datetime) -> Record:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
+from dictate.chart.case import shown
 from dictate.chart.events import Decided, Noted
 from dictate.chart.finding import Finding
-from dictate.chart.observation import Observation
+from dictate.chart.observation import Observation, observation_kinds
 from dictate.errors import DictateError
 from dictate.report.assessed import AssessmentData
 from dictate.report.tooth_state import Tooth
@@ -78,5 +79,7 @@ def _check_list(
 
 
 def _words_of_observation(observation: Observation) -> str:
+    if observation.kind not in observation_kinds():
+        return shown(observation.kind)
     how = "covered" if observation.covered else "stated"
     return f"{observation.words()} ({how})"

@@ -36,6 +36,7 @@ from dictate.report.private_file import write_private
 from dictate.report.record_events import check_events
 from dictate.report.tooth_state import Tooth, teeth_of
 from dictate.report.version_1 import read_version_1
+from dictate.text import in_short
 
 VERSION = 3
 """The version of the format that this program writes, and the newest that it reads."""
@@ -211,11 +212,11 @@ def _in_words(name: str, read: Callable[[], Record]) -> Record:
     try:
         return read()
     except DictateError as error:
-        raise DictateError(f"{name}: {error}") from error
+        raise DictateError(in_short(f"{name}: {error}")) from error
     except ValidationError as error:
         first = error.errors()[0]
         place = " > ".join(str(part) for part in first["loc"])
-        raise DictateError(f"{name}: {place} does not fit: {first['msg']}.") from error
+        raise DictateError(in_short(f"{name}: {place} does not fit: {first['msg']}.")) from error
     except (ValueError, RecursionError) as error:
         raise DictateError(f"{name} is not a JSON file, or is damaged.") from error
 

@@ -27,7 +27,12 @@ from dictate.chart.events import (
 )
 from dictate.chart.observation import NORMAL, Observation, observation_kinds
 from dictate.chart.observation_rules import displaced_observations, objection_to_observation
-from dictate.chart.rules import Objection, objection_to_finding, objection_to_tooth
+from dictate.chart.rules import (
+    Objection,
+    displaced_by,
+    objection_to_finding,
+    objection_to_tooth,
+)
 from dictate.errors import DictateError
 
 
@@ -96,6 +101,9 @@ def _to_charted(chart: Chart, charted: Charted) -> Objection | None:
         objection = objection_to_finding(chart, finding, correcting=True)
         if objection is not None:
             return objection
+        for standing in displaced_by(chart, finding):
+            if standing.place != finding.place:
+                return _impossible("normal", _cannot_stand(standing.words(), finding.words()))
         chart = chart.after(Charted(findings=(finding,)))
     return None
 
@@ -122,7 +130,9 @@ def _to_observation(chart: Chart, observation: Observation) -> Objection | None:
         return _impossible("covered", f"“Examination normal” does not cover {words}.")
     for standing in displaced_observations(chart, observation):
         if standing.identity != observation.identity:
-            return _impossible(
-                "normal", f"{standing.words()} stands, so {observation.words()} cannot."
-            )
+            return _impossible("normal", _cannot_stand(standing.words(), observation.words()))
     return None
+
+
+def _cannot_stand(standing: str, other: str) -> str:
+    return f"{standing} stands, so {other} cannot."

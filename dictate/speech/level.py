@@ -48,8 +48,16 @@ def level_dbfs(samples: Samples) -> float:
 
 def is_clipping(samples: Samples) -> bool:
     """Tell whether the input was too loud: two neighbouring samples at the end of the scale."""
+    return clipped_share(samples) > 0.0
+
+
+def clipped_share(samples: Samples) -> float:
+    """Return the share, 0 to 1, of neighbouring samples of which both are at the end of the
+    scale."""
+    if samples.size < 2:
+        return 0.0
     at_the_end = (samples >= _CLIPPED) | (samples <= -_CLIPPED)
-    return bool(np.any(at_the_end[1:] & at_the_end[:-1]))
+    return float(np.mean(at_the_end[1:] & at_the_end[:-1]))
 
 
 class BandMeter:

@@ -36,6 +36,7 @@ from dictate.speech.front_end import (
     stretched,
     without_noise,
 )
+from dictate.speech.level import clipped_share
 from dictate.speech.recogniser import NOTE, HeardWord, Hypothesis
 from dictate.speech.sphinx_decoder import (
     PHONES,
@@ -134,6 +135,7 @@ class SphinxRecogniser:
             evidence,
             is_clear=is_clear(sound),
             is_noisy=is_noisy(sound),
+            clipped=clipped_share(samples),
             rivals=tuple(self._rivals(ears.words, words, heard)),
             second_look=self._second_look(
                 ears.words, words, cepstra(stretched(bands, _OTHER_VOICE))

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import statistics
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,7 +30,7 @@ from dictate.chart.case import Case
 from dictate.grammar.spoken import spoken_languages
 from dictate.listening.listener import Listener, ListeningEvent, Missed, Understood
 from dictate.session.session import Session
-from dictate.speech.audio import SAMPLE_RATE, Samples
+from dictate.speech.audio import SAMPLE_RATE, Samples, UtteranceAudio
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.microphone import BLOCK_S
 from dictate.speech.recogniser import Hypothesis, Recogniser
@@ -48,36 +48,45 @@ PAUSE_S = 0.4
 
 
 class Paced:
-    """A source of sound, and the clock that runs with it and with the work done on it (s)."""
+    """A source of blocks of sound, and the clock that runs with it and with the work done on it
+    (s), which `spent` tells."""
 
     name = "paced"
 
-    def __init__(self, sound: Samples) -> None:
-        self._sound = sound
+    def __init__(
+        self, blocks: Iterable[Samples], spent: Callable[[], float] = time.process_time
+    ) -> None:
+        self._blocks = blocks
+        self._spent = spent
         self._time = 0.0
-        self._given_at = time.process_time()
-        self.length_s = len(sound) / SAMPLE_RATE
+        self._given_at = spent()
+        self.length_s = 0.0
         self.work_s = 0.0
         self.furthest_behind_s = 0.0
 
     def now(self) -> float:
         """Return the time of the clock."""
-        return self._time + time.process_time() - self._given_at
+        return self._time + self._spent() - self._given_at
 
     def blocks(self) -> Iterator[Samples]:
-        """Yield blocks as long as the microphone's."""
-        length = round(BLOCK_S * SAMPLE_RATE)
-        for start in range(0, len(self._sound), length):
-            block = self._sound[start : start + length]
-            recorded = (start + len(block)) / SAMPLE_RATE
-            self.furthest_behind_s = max(self.furthest_behind_s, self._time - recorded)
-            self._time = max(self._time, recorded)
-            self._given_at = time.process_time()
+        """Yield each block when it has been recorded, or when the work on those before is done."""
+        for block in self._blocks:
+            self.length_s += len(block) / SAMPLE_RATE
+            self.furthest_behind_s = max(self.furthest_behind_s, self._time - self.length_s)
+            self._time = max(self._time, self.length_s)
+            self._given_at = self._spent()
             yield block
-            work_s = time.process_time() - self._given_at
+            work_s = self._spent() - self._given_at
             self.work_s += work_s
             self._time += work_s
-            self._given_at = time.process_time()
+            self._given_at = self._spent()
+
+
+def in_blocks(sound: Samples) -> Iterator[Samples]:
+    """Yield sound in blocks as long as the microphone's."""
+    length = round(BLOCK_S * SAMPLE_RATE)
+    for start in range(0, len(sound), length):
+        yield sound[start : start + length]
 
 
 @dataclass
@@ -132,27 +141,25 @@ class Played:
     charted: list[tuple[float, Understood]] = field(default_factory=list)
     missed: int = 0
 
-    def delays_s(self, spoken: list[dict[str, Any]]) -> list[float]:
-        """Return the delay of each utterance that was spoken, from its last sound to when the
-        utterance was charted in which that lies; those that nobody heard are left out."""
-        delays = []
-        for row in spoken:
-            last_sound_s = row["end_s"] - AFTER_LAST_SOUND_S
-            holding = [
-                at
-                for at, each in self.charted
-                if each.audio.start_s < last_sound_s < each.audio.end_s + 0.2
-            ]
-            if holding:
-                delays.append(holding[-1] - last_sound_s)
-        return delays
+
+def delays_s(charted: list[tuple[float, UtteranceAudio]], ends_s: Iterable[float]) -> list[float]:
+    """Return the delay of each utterance that was spoken and ends at such a time, from its last
+    sound to when the utterance was charted in which that lies; those that nobody heard are left
+    out."""
+    delays = []
+    for end_s in ends_s:
+        last_sound_s = end_s - AFTER_LAST_SOUND_S
+        holding = [at for at, audio in charted if audio.start_s < last_sound_s < audio.end_s + 0.2]
+        if holding:
+            delays.append(holding[-1] - last_sound_s)
+    return delays
 
 
 def play(
     sound: Samples, session: Session, engine: Recogniser, listener: type[Listener] = Listener
 ) -> Played:
     """Play sound to a listener that hands what it understands to the session."""
-    played = Played(Paced(sound), Shares(engine))
+    played = Played(Paced(in_blocks(sound)), Shares(engine))
 
     def tell(event: ListeningEvent) -> None:
         if isinstance(event, Understood):
@@ -202,7 +209,8 @@ def recordings() -> Iterator[tuple[str, dict[str, Any], Callable[[], Session]]]:
 def report(played: Played, row: dict[str, Any], how: str) -> None:
     """Print one line of figures for a recording."""
     spoken, source, engine = row["utterances"], played.source, played.engine
-    delays = played.delays_s(spoken)
+    heard = [(at, each.audio) for at, each in played.charted]
+    delays = delays_s(heard, (row["end_s"] for row in spoken))
     in_time = sum(delay <= LONGEST_DELAY_S for delay in delays)
     thrown = engine.finished - len(played.charted)
     print(

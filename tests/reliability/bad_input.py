@@ -1,19 +1,27 @@
 """Give the program input that nobody meant, and see that it says so in one sentence.
 
-    python -m tests.reliability.bad_input [--seconds 60] [--seed 1] [--guided] [kind …]
+    python -m tests.reliability.bad_input [--seconds 60] [--seed 1] [kind …]
+    python -m tests.reliability.bad_input --guided [--seconds 60] [kind …]
+    python -m tests.reliability.bad_input --processes 100 [--seed 1] [kind …]
 
-Kinds: phrase, grammar, case, formulary, record, audio, settings, words. Inputs are good ones that
-were damaged: bits, cuts, pieces moved and doubled, numbers out of range, words of other places.
-With --guided, each kind runs under atheris, which looks for inputs that reach new code (atheris
-3.0.0 runs on Python 3.11; it is not installed with the tests). Printed for each kind: how many
-inputs were tried, taken and refused. Faults: any exception but a DictateError, a chart that changed
-though the phrase was not charted, an input that takes longer than ten seconds.
+Kinds: phrase, grammar, case, formulary, record, bundle, backup, audio, settings, words. Inputs are
+good ones that were damaged: bits, cuts, pieces moved and doubled, numbers out of range, words of
+other places; those of records, bundles and backups also in their structure, with digests that fit
+all the same, and forged (bad_imports.py). With --guided, each kind runs under atheris, which looks
+for inputs that reach new code (atheris 3.0.0 runs on Python 3.11; it is not installed with the
+tests). With --processes, so many inputs of each kind that a command reads from a file are given to
+it in a process of its own. Printed for each kind: how many inputs were tried, taken and refused.
+Faults: any exception but a DictateError, a chart that changed though the phrase was not charted,
+anything that a refused file leaves in the data, a case taken in that cannot be, an input that takes
+more than ten seconds of processor time.
 """
 
 from __future__ import annotations
 
 import argparse
+import os
 import random
+import resource
 import subprocess
 import sys
 import tempfile
@@ -25,13 +33,13 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
 
 from dictate.chart.case import Case
 from dictate.chart.case_file import read_case_file
-from dictate.documents.reports import write_reports
 from dictate.errors import DictateError
 from dictate.formulary.file import checked_formulary
 from dictate.formulary.formulary import EMPTY_FORMULARY
@@ -39,23 +47,17 @@ from dictate.grammar import jsgf
 from dictate.grammar.pronunciation import OWN_WAYS, OWN_WORDS, with_own_words
 from dictate.grammar.sample import sentence
 from dictate.grammar.spoken import CHARTING, grammars_folder, spoken_languages
-from dictate.report.record import read_json, record_of
 from dictate.session.session import Session
-from dictate.settings import SETTINGS_FILE, read_settings
 from dictate.settings.page import settings_lines
 from dictate.speech.audio_file import AudioFile
 from dictate.speech.segmentation import utterances
+from tests.reliability import bad_imports
+from tests.reliability.bad_imports import UntrueChartError, check_sentence, fresh_home
+from tests.reliability.damage import damaged
 
 OPENED = datetime(2026, 5, 4, 9, 30, tzinfo=UTC)
 CASE = Case(id="brindle", species="dog", opened=OPENED, animal="Brindle")
 SLOW_S = 10.0
-PIECES = (
-    b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b"\xc3", "́".encode(), "‮".encode(), "²".encode(),
-    "٣".encode(), b"-1", b"1e999", b"NaN", b"9" * 400, b"[" * 2000, b"{" * 2000, b'"', b"\\", b"\n",
-    b"\r", b"null", b"true", b"[]", b"{}", b"<", b">", b"*", b"|", b"(", b"/**/", b"=", b"#", b";",
-    b"\\ud800", b"\xed\xa0\x80", b"9999-12-31", b"0000-00-00", b"24:00:00", b"'''", b'"""', b".",
-    b"208 ", b" no ", b" to ", b" undo", b"\x7f\xff\xff\xff", b"\xff" * 8, b"\x00" * 8, b"\x1b[2J",
-)  # fmt: skip
 
 
 @dataclass
@@ -73,10 +75,6 @@ class Figures:
             f"{self.outcomes.total()} inputs: {of}; slowest {self.slowest_s:.1f} s; "
             f"{len(self.faults)} faults"
         )
-
-
-class UntrueChartError(Exception):
-    """The chart changed though nothing was charted."""
 
 
 def _file(folder: Path, name: str, data: bytes) -> Path:
@@ -115,23 +113,10 @@ def formulary(data: bytes, folder: Path) -> None:
     checked_formulary(_file(folder, "formulary.toml", data))
 
 
-def record(data: bytes, folder: Path) -> None:
-    """Read an exported record. What is taken must be what its events make."""
-    found = read_json(_file(folder, "record.json", data))
-    if record_of(found.case, found.events).chart != found.chart:
-        raise UntrueChartError
-
-
 def audio(data: bytes, folder: Path) -> None:
     """Read a recording, and cut it into utterances."""
     for _ in utterances(AudioFile(_file(folder, "recording.wav", data))):
         pass
-
-
-def settings(data: bytes, folder: Path) -> None:
-    """Read the settings."""
-    _file(folder, SETTINGS_FILE, data)
-    read_settings(folder)
 
 
 def words(data: bytes, folder: Path) -> None:
@@ -145,9 +130,34 @@ def words(data: bytes, folder: Path) -> None:
 
 Try = Callable[[bytes, Path], None]
 KINDS: dict[str, Try] = {
-    each.__name__: each
-    for each in (phrase, grammar, case, formulary, record, audio, settings, words)
+    "phrase": phrase,
+    "grammar": grammar,
+    "case": case,
+    "formulary": formulary,
+    "record": bad_imports.record_file,
+    "bundle": bad_imports.bundle,
+    "backup": bad_imports.backup,
+    "audio": audio,
+    "settings": bad_imports.settings_file,
+    "words": words,
 }
+Damage = Callable[[bytes, tuple[bytes, ...], random.Random], bytes]
+OWN_DAMAGE: dict[str, Damage] = {
+    "record": bad_imports.damaged_record,
+    "bundle": bad_imports.damaged_bundle,
+    "backup": bad_imports.damaged_backup,
+}
+"""Kinds that are also damaged with what tells damage (digests, a manifest) made anew."""
+COMMANDS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "formulary": ("formulary.toml", ("formulary", "check", "formulary.toml")),
+    "record": ("record.json", ("import", "record.json")),
+    "bundle": ("case.fhir.json", ("import", "case.fhir.json")),
+    "backup": ("backup.zip", ("restore", "backup.zip")),
+    "audio": ("recording.wav", ("replay", "--engine", "sphinx", "recording.wav")),
+    "settings": ("data/settings.toml", ("settings",)),
+    "words": ("data/words.txt", ("parse", "208 calculus 2")),
+}
+"""The file that a kind is in, and the command that reads it."""
 
 
 @cache
@@ -170,7 +180,11 @@ def seeds(kind: str) -> tuple[bytes, ...]:
         case "formulary":
             return (EMPTY_FORMULARY.read_bytes(), _signed_formulary())
         case "record":
-            return (_record(),)
+            return bad_imports.record_seeds()
+        case "bundle":
+            return bad_imports.bundle_seeds()
+        case "backup":
+            return bad_imports.backup_seeds()
         case "audio":
             return tuple(_recordings())
         case "settings":
@@ -189,15 +203,6 @@ def _signed_formulary() -> bytes:
     ).encode()
 
 
-def _record() -> bytes:
-    session = Session(CASE, spoken_languages(), now=lambda: OPENED)
-    for said in ("208 pocket 5 mesial", "209 calculus 2", "note: wait", "undo", "304 missing"):
-        session.type_text(said)
-    with tempfile.TemporaryDirectory() as folder:
-        written = write_reports(record_of(CASE, session.events), Path(folder))
-        return next(path for path in written if path.suffix == ".json").read_bytes()
-
-
 def _recordings() -> list[bytes]:
     noise = np.random.default_rng(1).normal(0, 0.05, 9_600)
     noise[3000:6000] *= 8
@@ -214,35 +219,9 @@ def _recordings() -> list[bytes]:
     return found
 
 
-def damaged(good: bytes, others: tuple[bytes, ...], chance: random.Random) -> bytes:
-    """Return a good input with some damage."""
-    data = bytearray(good)
-    for _ in range(chance.choice((1, 1, 2, 3, 8))):
-        at = chance.randrange(min(len(data), chance.choice((64, 1 << 30))) + 1)
-        to = min(len(data), at + chance.choice((1, 4, 30, 300)))
-        match chance.randrange(7):
-            case 0 if at < len(data):
-                data[at] ^= 1 << chance.randrange(8)
-            case 1:
-                data[at:to] = b""
-            case 2:
-                data[at:at] = data[at:to] * chance.choice((1, 2, 40))
-            case 3:
-                data[at : at + chance.choice((0, 4))] = chance.choice(PIECES)
-            case 4:
-                other = chance.choice(others)
-                begin = chance.randrange(len(other) + 1)
-                data[at:to] = other[begin : begin + to - at + 8]
-            case 5:
-                del data[at:]
-            case _:
-                data[at:to] = chance.randbytes(to - at)
-    return bytes(data[:400_000])
-
-
 def attempt(kind: str, data: bytes, folder: Path, figures: Figures) -> None:
     """Try an input, and count what came of it."""
-    began = time.monotonic()
+    began = time.process_time()
     try:
         KINDS[kind](data, folder)
         figures.outcomes["taken"] += 1
@@ -253,7 +232,10 @@ def attempt(kind: str, data: bytes, folder: Path, figures: Figures) -> None:
     except Exception as error:
         figures.outcomes["fault"] += 1
         figures.faults.append(f"{kind}: {type(error).__name__}: {str(error)[:300]}: {data[:300]!r}")
-    took_s = time.monotonic() - began
+    _take_time(kind, data, time.process_time() - began, figures)
+
+
+def _take_time(kind: str, data: bytes, took_s: float, figures: Figures) -> None:
     figures.slowest_s = max(figures.slowest_s, took_s)
     if took_s > SLOW_S:
         figures.faults.append(f"{kind}: {took_s:.0f} s: {data[:300]!r}")
@@ -267,8 +249,50 @@ def run(kind: str, seed: int, seconds: float, times: int = 1 << 30) -> Figures:
         for each in (*good, b"", b"\x00", b"\xff" * 1000):
             attempt(kind, each, Path(folder), figures)
         while time.monotonic() < until and figures.outcomes.total() < times:
-            attempt(kind, damaged(chance.choice(good), good, chance), Path(folder), figures)
+            attempt(kind, _one_more(kind, chance), Path(folder), figures)
     return figures
+
+
+def _one_more(kind: str, chance: random.Random) -> bytes:
+    """Return a damaged input of a kind."""
+    good = seeds(kind)
+    return OWN_DAMAGE.get(kind, damaged)(chance.choice(good), good, chance)
+
+
+def run_processes(kind: str, seed: int, times: int) -> Figures:
+    """Give so many inputs of a kind to its command, in processes of their own."""
+    chance, figures = random.Random(seed), Figures()
+    name, arguments = COMMANDS[kind]
+    with tempfile.TemporaryDirectory() as place:
+        folder = Path(place)
+        for _ in range(times):
+            home = fresh_home(folder)
+            data = _one_more(kind, chance)
+            _file(folder, name, data)
+            began = _time_of_children()
+            done = subprocess.run(
+                [sys.executable, "-m", "dictate", *arguments],
+                env={**os.environ, "DICTATE_DATA": str(home), "PYTHONPATH": str(Path.cwd())},
+                cwd=folder,
+                capture_output=True,
+                text=True,
+                errors="replace",
+                stdin=subprocess.DEVNULL,
+            )
+            _take_time(kind, data, _time_of_children() - began, figures)
+            figures.outcomes["refused in a sentence" if done.returncode else "taken"] += 1
+            try:
+                if done.returncode:
+                    check_sentence(done.returncode, done.stderr)
+            except AssertionError as error:
+                figures.faults.append(f"{kind}: {error}: {data[:300]!r}")
+    return figures
+
+
+def _time_of_children() -> float:
+    """Return the processor time (s) of all processes that were begun here and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def run_guided(kind: str, seconds: int) -> None:
@@ -286,20 +310,31 @@ def run_guided(kind: str, seconds: int) -> None:
             with suppress(DictateError):
                 KINDS[kind](data, folder)
 
+        def changed(data: bytes, most: int, seed: int) -> bytes:
+            chance = random.Random(seed)
+            if chance.random() < 0.5:
+                return bytes(atheris.Mutate(data, most))
+            return OWN_DAMAGE[kind](data, seeds(kind), chance)[:most]
+
+        for good in seeds(kind):  # what is loaded when it is first needed is looked at too
+            one(good)
         for module in [each for each in sys.modules if each.startswith("dictate.")]:
             for value in list(vars(sys.modules[module]).values()):
                 if getattr(value, "__module__", None) == module and callable(value):
                     _instrumented(atheris, value)
-        flags = [f"-max_total_time={seconds}", "-timeout=20", "-max_len=20000"]
+        longest = 200_000 if kind in OWN_DAMAGE else 20_000
+        flags = [f"-max_total_time={seconds}", "-timeout=20", f"-max_len={longest}"]
         flags += ["-print_final_stats=1"]
-        atheris.Setup([sys.argv[0], *flags, str(corpus)], one)
+        own = {"custom_mutator": changed} if kind in OWN_DAMAGE else {}
+        atheris.Setup([sys.argv[0], *flags, str(corpus)], one, **own)
         atheris.Fuzz()
 
 
-def _instrumented(atheris: object, value: object) -> None:
-    code = getattr(value, "__code__", None)
-    if code is not None:
-        atheris.instrument_func(value)  # type: ignore[attr-defined]
+def _instrumented(atheris: Any, value: Any) -> None:
+    """Have the code of a function watched, or that of the methods of a class."""
+    for each in [value, *vars(value).values()] if isinstance(value, type) else [value]:
+        if hasattr(each, "__code__"):
+            atheris.instrument_func(each)
 
 
 def main() -> None:
@@ -309,6 +344,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--guided", action="store_true")
+    parser.add_argument("--processes", type=int, default=0)
     parser.add_argument("--in-this-process", action="store_true", help=argparse.SUPPRESS)
     given = parser.parse_args()
     if given.in_this_process:
@@ -326,7 +362,12 @@ def main() -> None:
             if done.returncode:
                 print("\n".join((done.stdout + done.stderr).splitlines()[-30:]))
             continue
-        figures = run(kind, given.seed, given.seconds)
+        if given.processes and kind not in COMMANDS:
+            continue
+        if given.processes:
+            figures = run_processes(kind, given.seed, given.processes)
+        else:
+            figures = run(kind, given.seed, given.seconds)
         faults += len(figures.faults)
         print(f"{kind}: {figures}", flush=True)
         print(*dict.fromkeys(each[:400] for each in figures.faults[:8]), sep="\n")
