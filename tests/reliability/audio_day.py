@@ -25,6 +25,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 import numpy as np
@@ -160,7 +161,7 @@ class Day:
         noise = _as_samples(np.random.default_rng(1).normal(0, 300, 60 * SAMPLE_RATE))
         silence = np.zeros(QUARTER_S * SAMPLE_RATE - len(said) - len(noise), np.int16)
         before, after, rest = np.split(silence, [240 * SAMPLE_RATE, 300 * SAMPLE_RATE])
-        for number in range(1_000_000):
+        for number in count():
             how, begins_s = list(WAYS)[number % len(WAYS)], self._source.length_s
             self._session = self._new_session(number + 1)
             for piece in (heard[how], before, noise, after):
