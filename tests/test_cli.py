@@ -224,7 +224,7 @@ def test_a_report_of_no_case_is_one_sentence(tmp_path):
 def test_check_says_what_works_here(tmp_path):
     run = dictate("check", data=tmp_path)
     assert run.returncode == 0, run.stdout + run.stderr
-    for what in ("data folder", "grammar", "own words", "engine sphinx", "engine vosk"):
+    for what in ("data folder", "cases", "grammar", "own words", "engine sphinx", "engine vosk"):
         assert what in run.stdout
     assert "microphone" in run.stdout
 

@@ -77,6 +77,8 @@ def test_a_changed_letter_is_noticed_and_the_rest_of_the_case_saved(file):
     code, told = run("report", "mila-2", "--out", str(file.parent / "out"))
     assert code == 2 and "event 5 (heard “304 missing”" in told and "dictate rescue" in told
     assert not (file.parent / "out").exists()
+    code, told = run("check")
+    assert code == 1 and "✗ cases: Case mila-2 was damaged or altered: event 5" in told
     assert run("report", "mila-1", "--out", str(file.parent / "out"))[0] == 0
 
     code, told = run("rescue")

@@ -1,4 +1,4 @@
-"""What works here: audio devices, engines, models, words, the data folder."""
+"""What works here: audio devices, engines, models, words, the data folder and the cases in it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from dictate.cases.stored import case_store
 from dictate.errors import DictateError
 from dictate.folders import data_folder, made_data_folder, open_to_others
 from dictate.grammar.pronunciation import OWN_WAYS, OWN_WORDS, all_ways
@@ -38,6 +39,7 @@ class Checked:
 def what_works(language: SpokenLanguages) -> Iterator[Checked]:
     """Yield one line for each thing that charting needs or can use."""
     yield _tried("data folder", _check_data_folder)
+    yield _tried("cases", _check_cases)
     yield _tried("grammar", lambda: f"{len(language.words)} words can be said.")
     yield _tried("own words", lambda: _check_own_words(language))
     yield _tried("engine sphinx", lambda: _check_sphinx(language))
@@ -63,6 +65,11 @@ def _check_data_folder() -> str:
             "folder of dictate's own."
         )
     return f"{data_folder()} can be written to, and entered by nobody else."
+
+
+def _check_cases() -> str:
+    number = case_store(may_be_away=True).check()
+    return f"{number} kept here; each is as it was charted."
 
 
 def _check_own_words(language: SpokenLanguages) -> str:

@@ -234,6 +234,14 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             return frozenset(db.scalars(elsewhere))
 
+    def check(self) -> int:
+        """Read every case, and return how many there are; raise DamagedError at the first that is
+        not what was kept."""
+        ids = self.ids()
+        for case_id in ids:
+            self.load(case_id)
+        return len(ids)
+
     def summary(self, case_id: str) -> CaseSummary:
         """Return a case and how many events it has, also where they were damaged; raise
         DictateError where there is none."""

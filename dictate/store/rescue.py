@@ -32,8 +32,7 @@ def is_whole(file: Path) -> bool:
         check_file(file)
         store = CaseStore(file)
         try:
-            for case_id in store.ids():
-                store.load(case_id)
+            store.check()
         finally:
             store.close()
     except DamagedError:
