@@ -51,6 +51,11 @@ def test_two_names_of_one_side_are_one_site():
     assert site_of(chart, "palatal").loss_mm == 5
 
 
+def test_attachment_is_that_of_its_tooth():
+    found = attachment(charted("dog", (208, "pocket", 4, "mesial")), 208)
+    assert (found.tooth, [site.tooth for site in found.sites]) == (208, [208])
+
+
 def test_measurements_at_different_sites_are_not_added():
     chart = charted("dog", (208, "pocket", 4, "mesial"), (208, "recession", 2, "distal"))
     assert site_of(chart, "mesial").loss_mm == 4

@@ -63,6 +63,25 @@ def test_cats_and_short_nosed_dogs_are_cautioned_about_the_infraorbital_canal(
     assert ("lies under the eye" in said) is cautioned
 
 
+def test_an_animal_is_short_nosed_only_where_that_is_said():
+    assert blocks_for("dog", [104]) == blocks_for("dog", [104], short_nosed=False)
+    assert blocks_for("dog", [104]) != blocks_for("dog", [104], short_nosed=True)
+
+
+def test_teeth_of_both_dentitions_are_listed_from_the_midline():
+    # Source: modified Triadan system, Floyd 1991: the place counts, whichever dentition.
+    (block,) = (b for b in blocks_for("dog", [108, 507]) if len(b.teeth) == 2)
+    assert block.teeth == (507, 108)
+
+
+def test_a_planned_block_carries_the_title_and_the_source_of_its_row():
+    rows = {row.block: row for row in regional_blocks()}
+    planned = blocks_for("dog", [104, 308])
+    assert [(each.title, each.source) for each in planned] == [
+        (rows[each.block].title, rows[each.block].source) for each in planned
+    ]
+
+
 def test_the_extent_of_the_mental_block_is_cautioned_about():
     # Source: extent varies between animals: common practice, no source.
     assert "varies between animals" in cautions("dog", 304)

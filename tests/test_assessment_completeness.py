@@ -101,6 +101,20 @@ def test_many_teeth_are_counted_not_listed():
     assert sentence == "Left: 30 teeth (first 109, last 409) not examined."
 
 
+def test_up_to_three_teeth_are_named():
+    assert whats_left(charted("dog"), [308, 309, 310]).sentence == (
+        "Left: 310, 309, 308 not examined."
+    )
+    assert whats_left(charted("dog"), [308, 309, 310, 311]).sentence == (
+        "Left: 4 teeth (first 311, last 308) not examined."
+    )
+
+
+def test_of_teeth_that_are_named_no_other_is_left():
+    chart = charted("dog", (308, "missing"), (408, "calculus", 1))
+    assert whats_left(chart, [308]).complete
+
+
 def test_nothing_left_is_said_too():
     assert left_on(308, (308, "missing")).sentence.startswith("Nothing is left")
 

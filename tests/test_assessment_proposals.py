@@ -18,6 +18,7 @@ PROPOSED = [
     ("radiograph_missing", [(208, "missing")]),
     ("radiograph_first", [(208, "fracture", "UCF")]),
     ("radiograph_first", [(208, "pocket", 5, "mesial")]),
+    ("radiograph_first", [(208, "mobility", 1)]),
     ("unerupted", [(208, "unerupted")]),
     ("root_with_disease", [(208, "retained_root"), (208, "draining_tract")]),
     ("root_quiet", [(208, "missing"), (208, "root_remnant")]),
@@ -35,6 +36,7 @@ PROPOSED = [
     ("deciduous_endodontic", [(608, "draining_tract")]),
     ("root_fracture", [(208, "fracture", "RF")]),
     ("exposed_dentin", [(208, "fracture", "UCRF")]),
+    ("exposed_dentin", [(208, "fracture", "EF")]),
     ("enamel_crack", [(208, "fracture", "EI")]),
     ("fracture_class", [(208, "fracture", "FX")]),
     ("resorption_untyped", [(208, "resorption", 3)]),
@@ -42,6 +44,8 @@ PROPOSED = [
     ("resorption_type_2", [(208, "resorption", 3), (208, "resorption_type", 2)]),
     ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "periapical_lucency")]),
     ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "furcation", 2)]),
+    ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "discolored")]),
+    ("resorption_type_2_diseased", [(208, "resorption_type", 2), (208, "vertical_bone_loss", 20)]),
     ("resorption_type_3", [(208, "resorption_type", 3)]),
     ("resorption_remnants", [(208, "resorption", 5)]),
     ("resorption_remnants_diseased", [(208, "resorption", 5), (208, "periapical_lucency")]),
@@ -60,6 +64,7 @@ PROPOSED = [
     ("closed_root_planing", [(208, "pocket", 5, "mesial"), MEASURED]),
     ("enlargement", [(208, "pocket", 6, "buccal"), (208, "enlargement", 4, "buccal")]),
     ("clean", [(208, "calculus", 1)]),
+    ("clean", [(208, "bleeding")]),
     ("caries", [(208, "caries")]),
     ("enamel", [(208, "enamel_defect")]),
     ("enamel", [(208, "enamel_hypoplasia")]),
@@ -72,6 +77,8 @@ PROPOSED = [
 
 NOT_PROPOSED = [
     ("radiograph_missing", [(208, "missing"), (208, "root_remnant")]),
+    ("radiograph_missing", [(208, "missing"), (208, "unerupted")]),
+    ("radiograph_missing", [(208, "missing"), (208, "retained_root")]),
     ("radiograph_first", [(208, "fracture", "CCF"), MEASURED]),
     ("radiograph_first", [(208, "calculus", 3), (208, "gingivitis", 1)]),
     ("closed_root_planing", [(208, "pocket", 3, "mesial")]),
@@ -80,6 +87,7 @@ NOT_PROPOSED = [
     ("closed_root_planing", [(208, "pocket", 5, "buccal"), (208, "enlargement", 3, "buccal")]),
     ("open_root_planing", [(208, "pocket", 8, "mesial"), (208, "root_length", 10)]),
     ("mobile_unexplained", [(604, "mobility", 3)]),
+    ("mobile_unexplained", [(208, "mobility", 3), (208, "pocket", 5, "mesial")]),
     ("resorption_type_2", [(208, "resorption_type", 2), (208, "fracture", "CCF")]),
     ("resorption_untyped", [(208, "resorption", 5)]),
     ("resorption_remnants", [(208, "resorption", 5), (208, "draining_tract")]),
@@ -91,9 +99,22 @@ NOT_PROPOSED = [
     ("normal_with_bone_loss", [(208, "normal"), (208, "horizontal_bone_loss", 0)]),
     ("normal_with_bone_loss", [(208, "normal"), (208, "horizontal_bone_loss", 51)]),
     ("normal_with_bone_loss", [(208, "calculus", 1), (208, "horizontal_bone_loss", 30)]),
+    (
+        "normal_with_bone_loss",
+        [(208, "normal"), (208, "furcation", 2), (208, "vertical_bone_loss", 20)],
+    ),
+    (
+        "normal_with_bone_loss",
+        [(208, "normal"), (208, "pocket", 5, "mesial"), (208, "vertical_bone_loss", 20)],
+    ),
     ("oronasal_fistula", [(304, "oronasal_fistula")]),
     ("root_quiet", [(208, "missing"), (208, "root_remnant"), (208, "periapical_lucency")]),
     ("non_vital", [(208, "discolored"), (208, "pulp_exposure")]),
+    ("non_vital", [(208, "discolored"), (208, "resorption", 3)]),
+    ("exposed_pulp", [(208, "pulp_exposure"), (208, "resorption", 4)]),
+    ("exposed_pulp", [(208, "pulp_exposure"), (208, "resorption_type", 1)]),
+    ("exposed_dentin", [(208, "fracture", "UCF"), (208, "pulp_exposure")]),
+    ("resorption_type_2", [(208, "resorption_type", 2), (208, "discolored")]),
     ("clean", [(208, "calculus", 0), (208, "gingivitis", 0)]),
     ("wear", [(208, "wear", "AB"), (208, "pulp_exposure")]),
 ]
@@ -132,6 +153,11 @@ def test_a_proposal_leaves_the_decision_to_the_clinician():
         "Endodontic treatment or extraction to consider, as the pulp is exposed"
         ": for the clinician to decide."
     )
+
+
+def test_a_proposal_carries_the_source_of_its_row():
+    found = proposals(charted("dog", (208, "fracture", "CCF"), (208, "calculus", 2)))
+    assert [each.source for each in found] == [proposal_rows()[each.rule].source for each in found]
 
 
 def test_a_radiograph_is_proposed_before_anything_else_is_done():

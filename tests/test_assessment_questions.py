@@ -17,9 +17,11 @@ ASKED = [
     ("mobility_without_loss", [(208, "mobility", 3), AT_NORMAL_DEPTH]),
     ("radiograph_against_probing", [POCKET, (208, "horizontal_bone_loss", 0)]),
     ("bone_loss_at_normal_depth", [AT_NORMAL_DEPTH, (208, "vertical_bone_loss", 30)]),
+    ("bone_loss_at_normal_depth", [AT_NORMAL_DEPTH, (208, "vertical_bone_loss", 25)]),
     ("deeper_than_root", [(208, "pocket", 11, "mesial"), (208, "root_length", 10)]),
     ("deep_on_root", [(208, "pocket", 7, "mesial"), (208, "root_length", 10)]),
     ("margin_without_site", [POCKET, (208, "recession", 2)]),
+    ("margin_without_site", [POCKET, (208, "enlargement", 2)]),
     (
         "recession_with_enlargement",
         [(208, "recession", 1, "buccal"), (208, "enlargement", 1, "labial")],
@@ -47,6 +49,7 @@ ASKED = [
     ("palatoversion_of_lower_tooth", [(304, "malposition", "PV")]),
     ("linguoversion_of_upper_tooth", [(204, "malposition", "LV")]),
     ("extracted_unexplained", [(208, "extracted", "XSS"), (208, "radiographed", "normal")]),
+    ("extracted_unexplained", [(208, "extracted", "X"), (208, "normal")]),
     ("extracted_and_treated", [(208, "extracted", "X"), (208, "caries"), (208, "restored")]),
     ("extracted_with_root", [(208, "extracted", "EXT"), (208, "retained_root")]),
     ("extracted_with_root", [(208, "extracted", "EXT"), (208, "root_remnant")]),
@@ -54,6 +57,39 @@ ASKED = [
 ]
 
 FITTING = [
+    ("furcation_without_bone_loss", [(208, "furcation", 1), (208, "horizontal_bone_loss", 0)]),
+    *(
+        ("mobility_without_loss", [(208, "mobility", 3), AT_NORMAL_DEPTH, cause])
+        for cause in [
+            (208, "resorption", 3),
+            (208, "resorption_type", 1),
+            (208, "periapical_lucency"),
+            (208, "horizontal_bone_loss", 20),
+        ]
+    ),
+    ("bone_loss_at_normal_depth", [AT_NORMAL_DEPTH, (208, "vertical_bone_loss", 24)]),
+    ("deeper_than_root", [(208, "pocket", 10, "mesial"), (208, "root_length", 10)]),
+    (
+        "deep_on_root",
+        [(208, "pocket", 7, "buccal"), (208, "enlargement", 5, "buccal"), (208, "root_length", 10)],
+    ),
+    ("margin_without_site", [POCKET, (208, "recession", 0)]),
+    ("margin_without_site", [POCKET, (208, "recession", 2, "mesial")]),
+    ("enlargement_over_depth", [(208, "pocket", 3, "buccal"), (208, "enlargement", 3, "buccal")]),
+    ("enlargement_over_depth", [(208, "pocket", 0.5, "buccal")]),
+    ("pulp_exposed_uncomplicated", [(208, "pulp_exposure")]),
+    (
+        "pulp_exposed_uncomplicated",
+        [(208, "pulp_exposure"), (208, "fracture", "UCF"), (208, "wear", "AB")],
+    ),
+    ("fracture_class_open", [(208, "fracture", "FX"), (208, "pulp_exposure")]),
+    ("lucency_unexplained", [(208, "missing"), (208, "periapical_lucency")]),
+    ("lucency_unexplained", [(208, "root_remnant"), (208, "periapical_lucency")]),
+    ("no_deciduous_before", [(209, "calculus", 1)]),
+    ("persistent_yet_missing", [(204, "persistent_deciduous"), (604, "calculus", 1)]),
+    ("persistent_yet_missing", [(204, "calculus", 1), (604, "missing")]),
+    ("persistent_yet_missing", [(205, "persistent_deciduous")]),
+    ("deciduous_beside_permanent", [(204, "calculus", 1), (604, "persistent_deciduous")]),
     ("furcation_at_normal_depth", [(208, "furcation", 3), POCKET]),
     (
         "furcation_at_normal_depth",
@@ -141,6 +177,54 @@ def test_a_question_names_the_tooth_and_the_values():
     assert asked.sentence == (
         "208 has a pocket of 7 mm on a root of 10 mm, over two thirds: is it so?"
     )
+
+
+@pytest.mark.parametrize(
+    ("rows", "rule", "sentence"),
+    [
+        (
+            [(208, "normal"), (208, "gingivitis", 1), (208, "calculus", 1)],
+            "normal_with_findings",
+            "208 is charted normal, yet carries calculus 1, gingivitis 1: which holds?",
+        ),
+        (
+            [(208, "pocket", 10.5, "mesial"), (208, "root_length", 10)],
+            "deeper_than_root",
+            "208 has a loss of 10.5 mm on a root of 10 mm: are both measured right?",
+        ),
+        (
+            [(208, "pocket", 2, "buccal"), (208, "enlargement", 5, "buccal")],
+            "enlargement_over_depth",
+            "208 has 5 mm enlargement but 2 mm depth (buccal): is it so?",
+        ),
+        (
+            [(204, "persistent_deciduous"), (604, "missing")],
+            "persistent_yet_missing",
+            "204 is charted with a persistent deciduous tooth, yet 604 is charted missing:"
+            " is it there?",
+        ),
+        (
+            [(204, "calculus", 1), (604, "calculus", 1)],
+            "deciduous_beside_permanent",
+            "604 is charted beside 204: is it a persistent deciduous tooth?",
+        ),
+        (
+            [(208, "extracted", "X"), (208, "restored"), (208, "root_planed", "RP/C")],
+            "extracted_and_treated",
+            "208 is charted extracted, yet also restored, root planed RP/C: which holds?",
+        ),
+        (
+            [(204, "extracted", "X"), (204, "persistent_deciduous")],
+            "extracted_beside_deciduous",
+            "204 is charted extracted and with a persistent deciduous tooth:"
+            " was it 604 that was extracted?",
+        ),
+    ],
+)
+def test_a_question_says_what_does_not_fit_together(rows, rule, sentence):
+    (asked,) = (each for each in questions(charted("dog", *rows)) if each.rule == rule)
+    assert (asked.tooth, asked.sentence) == (rows[0][0], sentence)
+    assert asked.source == question_rows()[rule].source
 
 
 def test_a_normal_tooth_is_asked_about_with_what_its_radiograph_shows():

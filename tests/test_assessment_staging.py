@@ -158,6 +158,101 @@ def test_a_reason_gives_loss_root_and_percentage():
     assert found.reasons == ("Attachment loss 5 mm (mesial), 25 % of a root of 20 mm.",)
 
 
+NO_PERCENTAGE = "No percentage: root length in mm or bone loss in % from a radiograph."
+NO_DEPTH = "Recession without a probing depth at the same site."
+NOT_MEASURED = "Attachment not measured: probing depths or a radiograph."
+
+
+@pytest.mark.parametrize(
+    ("rows", "stage", "reasons", "missing"),
+    [
+        ([(208, "normal")], 0, ["Charted present and normal."], []),
+        (
+            [(208, "gingivitis", 1), (208, "bleeding")],
+            1,
+            ["Gingivitis index 1.", "Bleeding on probing."],
+            [NOT_MEASURED],
+        ),
+        (
+            [(208, "gingivitis", 2), (208, "pocket", 2.5, "mesial")],
+            1,
+            [
+                "Gingivitis index 2.",
+                "Depth up to 2.5 mm, normal up to 3 mm, and no recession charted.",
+            ],
+            [],
+        ),
+        (
+            [
+                (208, "gingivitis", 0),
+                (208, "pocket", 6, "buccal"),
+                (208, "enlargement", 4, "buccal"),
+            ],
+            0,
+            [
+                "Gingivitis index 0.",
+                "Pseudopocket: depth up to 6 mm with enlargement, no attachment loss.",
+            ],
+            [],
+        ),
+        (
+            [(208, "recession", 2, "buccal")],
+            2,
+            ["Attachment loss at least 2 mm (buccal), percentage unknown."],
+            [NO_PERCENTAGE, NO_DEPTH],
+        ),
+        (
+            [(208, "pocket", 5)],
+            2,
+            ["Attachment loss 5 mm (site not stated), percentage unknown."],
+            [NO_PERCENTAGE],
+        ),
+        (
+            [(208, "vertical_bone_loss", 30), (208, "gingivitis", 2)],
+            3,
+            ["Bone loss 30 % on the radiograph."],
+            [],
+        ),
+        (
+            [(208, "pocket", 5, "mesial"), (208, "vertical_bone_loss", 0)],
+            2,
+            ["Attachment loss 5 mm (mesial), percentage unknown."],
+            ["Attachment lost on probing, no bone lost on the radiograph: root length."],
+        ),
+        (
+            [
+                (208, "pocket", 5, "mesial"),
+                (208, "vertical_bone_loss", 0),
+                (208, "root_length", 20),
+            ],
+            3,
+            ["Attachment loss 5 mm (mesial), 25 % of a root of 20 mm."],
+            [],
+        ),
+        (
+            [(208, "furcation", 1), (208, "gingivitis", 1)],
+            2,
+            ["Stage 1 furcation."],
+            [NO_PERCENTAGE],
+        ),
+    ],
+)
+def test_a_stage_says_why_and_what_is_missing(rows, stage, reasons, missing):
+    # Source: AVDC nomenclature, Periodontal Disease; what is missing: common practice, no source.
+    found = staged(*rows)
+    assert (found.stage, list(found.reasons), list(found.missing)) == (stage, reasons, missing)
+    assert found.source == stage_rows()[stage].source
+
+
+@pytest.mark.parametrize(("rows", "percent"), [
+    ([(208, "pocket", 2, "mesial"), (208, "root_length", 20)], 0),
+    ([(208, "pocket", 2, "mesial")], None),
+    ([(208, "root_length", 20), (208, "gingivitis", 1)], None),
+])  # fmt: skip
+def test_a_percentage_is_known_where_attachment_was_probed_on_a_measured_root(rows, percent):
+    assert staged(*rows).percent == percent
+
+
 def test_stages_come_in_charting_order():
     chart = charted("dog", (408, "gingivitis", 1), (108, "gingivitis", 1), (504, "bleeding"))
     assert [each.tooth for each in stages(chart)] == [108, 408, 504]

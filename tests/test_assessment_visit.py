@@ -296,6 +296,14 @@ def test_radiographs_are_begun_with_a_view_or_one_tooth(chart):
     assert left_of(chart, "radiographs") is None
 
 
+def test_a_lesion_of_a_part_says_that_it_was_seen():
+    chart = observed(
+        charted("dog"), ("ulcer", None, "under_tongue"), ("mass", None, "left_upper_lip")
+    )
+    assert "Tongue" not in left_of(chart, "soft_tissue").lacking
+    assert "Lip (right)" in left_of(chart, "head").lacking
+
+
 def test_what_is_left_is_said_teeth_first():
     chart = charted("dog", *((t, "missing") for t in anatomy_of("dog").permanent_teeth[:-1]))
     chart = observed(chart, ("odour", "mild"))
@@ -386,6 +394,44 @@ ASKED = [
         [("general_gingivitis", 0)],
     ),
 ]
+
+
+@pytest.mark.parametrize(
+    ("rule", "rows", "seen", "sentence"),
+    [
+        (
+            "normal_occlusion_with_crossbite",
+            [],
+            [NORMAL_OCCLUSION, ("crossbite", "rostral"), ("crossbite", "caudal", "left")],
+            "The occlusion is charted normal, yet with crossbite rostral,"
+            " left crossbite caudal: which holds?",
+        ),
+        (
+            "normal_occlusion_with_malposition",
+            [(204, "malposition", "PV"), (304, "malposition", "LV")],
+            [NORMAL_OCCLUSION],
+            "The occlusion is charted normal, yet teeth out of place (204, 304):"
+            " is it a class 1 malocclusion?",
+        ),
+        (
+            "clean_awake_yet_calculus",
+            [*SIX_DIRTY, (208, "calculus", 1)],
+            [("general_calculus", 0)],
+            None,
+        ),
+        (
+            "clean_awake_yet_calculus",
+            [*SIX_DIRTY, (208, "calculus", 4)],
+            [("general_calculus", 0)],
+            "The mouth was seen awake with calculus 0, yet the mean of 7 teeth is 2.3:"
+            " is the first grade right?",
+        ),
+    ],
+)
+def test_a_question_about_the_mouth_says_what_does_not_fit_together(rule, rows, seen, sentence):
+    chart = observed(charted("dog", *rows), *seen)
+    asked = [each.sentence for each in questions(chart) if each.rule == rule]
+    assert asked == ([sentence] if sentence else [])
 
 
 @pytest.mark.parametrize(("rule", "rows", "seen"), ASKED)

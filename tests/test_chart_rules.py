@@ -75,6 +75,11 @@ def test_what_cannot_be_is_refused_in_a_sentence_that_says_why(wrong, rule, sent
     assert objection_to_finding(DOG, wrong) == impossible(rule, sentence)
 
 
+@pytest.mark.parametrize("depth_mm", [0, 0.5, 2.5, 5])
+def test_a_depth_is_charted_in_whole_and_half_millimetres(depth_mm):
+    assert objection_to_finding(DOG, finding(208, "pocket", depth_mm, "mesial")) is None
+
+
 @pytest.mark.parametrize("percent", [0, 30, 100])
 def test_bone_loss_is_charted_in_whole_percent(percent):
     # Source: AVDC nomenclature, Periodontal Disease: loss relative to the length of the root.

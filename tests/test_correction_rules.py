@@ -1,5 +1,8 @@
 """Corrections, moves and teeth left out: what is put right, and what is said where it cannot be."""
 
+import pytest
+
+from dictate.chart.observation import Observation
 from tests.test_session import charted, say, session
 
 
@@ -52,6 +55,94 @@ def test_of_several_teeth_in_hand_only_those_that_carry_it_are_corrected():
     assert sorted(charted(one)) == ["202 calculus 3", "203 calculus 3"]
 
 
+@pytest.mark.parametrize(
+    ("said", "correction", "stands"),
+    [
+        (["208 calculus 2"], "209 calculus 3", ["209 calculus 3"]),
+        (["208 calculus 2"], "gingivitis 2", ["208 gingivitis 2"]),
+        (["208 normal"], "calculus 2", ["208 calculus 2"]),
+        (["208 calculus 2"], "missing", ["208 missing"]),
+        (["208 calculus 2", "plaque 1"], "gingivitis 2", ["208 calculus 2", "208 gingivitis 2"]),
+        (["208 calculus 2", "plaque 1"], "calculus 1", ["208 calculus 1", "208 plaque 1"]),
+        (
+            ["209 calculus 2", "208 plaque 1"],
+            "208 calculus 1",
+            ["208 calculus 1", "209 calculus 2"],
+        ),
+        (["208 pocket 3 mesial"], "pocket 4 distal", ["208 pocket 4 mm distal"]),
+        (
+            ["208 pocket 3 mesial", "calculus 1"],
+            "pocket 4 distal",
+            ["208 pocket 3 mm mesial", "208 pocket 4 mm distal"],
+        ),
+        (
+            ["208 pocket 3 mesial pocket 5 buccal"],
+            "pocket 4 distal",
+            ["208 pocket 3 mm mesial", "208 pocket 4 mm distal"],
+        ),
+        (
+            ["208 pocket 3 mesial", "pocket 5 buccal"],
+            "pocket 6",
+            ["208 pocket 3 mm mesial", "208 pocket 6 mm buccal"],
+        ),
+        (
+            ["208 pocket 3 mesial", "pocket 5 buccal"],
+            "pocket 6 mesial",
+            ["208 pocket 5 mm buccal", "208 pocket 6 mm mesial"],
+        ),
+    ],
+)
+def test_a_finding_takes_the_place_of_the_one_that_the_correction_means(said, correction, stands):
+    one = session()
+    say(one, *said)
+    assert one.type_text(f"correction {correction}").outcome == "charted"
+    assert sorted(charted(one)) == stands
+
+
+@pytest.mark.parametrize(
+    "phrase", ["correction", "correction next tooth", "correction all incisors"]
+)
+def test_a_correction_says_what_it_should_be(phrase):
+    one = session()
+    say(one, "208 calculus 2")
+    heard = one.type_text(phrase)
+    assert (heard.outcome, heard.rule) == ("refused", "correction")
+    assert heard.reason == "Say what it should be, after “correction”."
+    assert (charted(one), one.chart.teeth_in_hand) == (["208 calculus 2"], (208,))
+
+
+def test_of_two_teeth_in_hand_only_the_one_that_carries_it_is_corrected():
+    one = session()
+    say(one, "202 calculus 1", "201 to 202", "change calculus to 3")
+    assert charted(one) == ["202 calculus 3"]
+
+
+def test_a_tooth_that_is_named_is_corrected_whichever_is_in_hand():
+    one = session()
+    say(one, "202 calculus 1 204 calculus 2", "change 202 calculus to 3")
+    assert sorted(charted(one)) == ["202 calculus 3", "204 calculus 2"]
+
+
+def test_a_correction_is_kept_with_the_tooth_and_the_site_that_it_was_taken_for():
+    one = session()
+    say(one, "208 pocket 3 mesial", "correction pocket 4")
+    pocket = {"tooth": 208, "kind": "pocket", "value": 4, "unit": "mm", "site": "mesial"}
+    assert one.heard[-1].what.statements == (
+        {"statement": "correction"},
+        {"statement": "finding", "finding": pocket},
+    )
+
+
+def test_the_correction_of_an_observation_is_kept_with_the_side_that_it_was_taken_for():
+    one = session()
+    say(one, "go to awake examination", "left ear painful", "correction ear normal")
+    _, kept = one.heard[-1].what.statements
+    assert kept["statement"] == "observation"
+    assert kept["observation"] == Observation(kind="ear", value="normal", place="left").model_dump(
+        mode="json"
+    )
+
+
 def test_what_is_not_there_cannot_be_corrected():
     one = session()
     assert refusal(one, "correction calculus 2") == (
@@ -59,6 +150,9 @@ def test_what_is_not_there_cannot_be_corrected():
     )
     say(one, "208")
     assert refusal(one, "correction calculus 2") == "There is no calculus on 208 to correct."
+    assert refusal(one, "correction enamel defect") == (
+        "There is no enamel defect on 208 to correct."
+    )
 
 
 def test_a_correction_may_not_make_what_cannot_be():
@@ -86,6 +180,100 @@ def test_an_observation_that_was_not_made_cannot_be_corrected():
     assert reason is not None and reason.startswith("There is no ")
     assert reason.endswith(" to correct.") and "_" not in reason
     assert observed(one) == []
+
+
+AWAKE, SOFT_TISSUE, TREATMENT = (
+    "go to awake examination",
+    "go to soft tissue",
+    "go to treatment",
+)
+
+
+@pytest.mark.parametrize(
+    ("part", "said", "correction", "stands"),
+    [
+        # A side that is not named is that of what was seen last; else all that carry one are meant.
+        (AWAKE, ["left ear painful"], "ear normal", ["left ear normal"]),
+        (AWAKE, ["ears painful"], "ears normal", ["left ear normal", "right ear normal"]),
+        (AWAKE, ["ears painful"], "left ear normal", ["left ear normal", "right ear painful"]),
+        (
+            AWAKE,
+            ["left ear painful right ear inflamed"],
+            "ears normal",
+            ["left ear normal", "right ear normal"],
+        ),
+        (
+            AWAKE,
+            ["left ear painful", "right eye red"],
+            "ears inflamed",
+            ["left ear inflamed", "right eye red"],
+        ),
+        (
+            AWAKE,
+            ["right ear painful", "left ear painful"],
+            "ear inflamed",
+            ["left ear inflamed", "right ear painful"],
+        ),
+        (AWAKE, ["left ear painful"], "right ear painful", ["right ear painful"]),
+        (
+            AWAKE,
+            ["left ear painful", "right ear painful", "right eye red"],
+            "left ear inflamed",
+            ["left ear inflamed", "right ear painful", "right eye red"],
+        ),
+        (SOFT_TISSUE, ["mass tongue 5 mm red"], "mass tongue 7 mm", ["tongue mass 7 mm"]),
+        (
+            SOFT_TISSUE,
+            ["mass tongue near 208 5 mm"],
+            "mass hard palate near 109 5 mm",
+            ["hard palate mass at 109 5 mm"],
+        ),
+        (
+            SOFT_TISSUE,
+            ["mass tongue 5 mm mass hard palate 3 mm ulcer tongue"],
+            "mass hard palate 4 mm",
+            ["hard palate mass 4 mm", "tongue mass 5 mm", "tongue ulcer"],
+        ),
+        (SOFT_TISSUE, ["tongue swollen"], "tongue normal", ["tongue normal"]),
+        (
+            TREATMENT,
+            ["left mental block lidocaine 1 ml"],
+            "left mental block bupivacaine 0.25 ml",
+            ["left regional block mental (middle) bupivacaine 0.25 mL"],
+        ),
+    ],
+)
+def test_an_observation_is_put_right_where_it_was_made(part, said, correction, stands):
+    one = session()
+    say(one, part, *said)
+    assert one.type_text(f"correction {correction}").outcome == "charted"
+    assert sorted(each.words() for each in one.chart.observations) == sorted(stands)
+
+
+@pytest.mark.parametrize(
+    ("part", "said", "correction", "reason"),
+    [
+        (AWAKE, ["left ear painful"], "lymph nodes normal", "There is no lymph node to correct."),
+        (
+            SOFT_TISSUE,
+            ["mass tongue 5 mm", "ulcer tongue"],
+            "mass soft palate 4 mm",
+            "There is no mass to correct.",
+        ),
+        (
+            SOFT_TISSUE,
+            ["mass tongue 5 mm"],
+            "mass tongue 0 mm",
+            "A size is one or two lengths above 0 and up to 200 mm.",
+        ),
+    ],
+)
+def test_an_observation_that_cannot_be_put_right_stays(part, said, correction, reason):
+    one = session()
+    say(one, part, *said)
+    before = observed(one)
+    assert refusal(one, f"correction {correction}") == reason
+    assert observed(one) == before
 
 
 def test_missing_teeth_are_left_out_of_what_goes_to_several_and_are_named_once():

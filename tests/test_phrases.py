@@ -4,10 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dictate.grammar.spoken import charting_language
+from dictate.grammar.spoken import SpokenLanguage, charting_language, spoken_languages
+from dictate.phrases import match
 from dictate.phrases.normalise import filler_words, spoken_words
-from dictate.phrases.reading import read_utterance
-from dictate.phrases.repair import Repair
+from dictate.phrases.reading import Part, read_typed, read_utterance
+from dictate.phrases.repair import Repair, repaired
 from dictate.phrases.statements import ChooseTooth, Command, Found, Unclear
 
 LANGUAGE = charting_language()
@@ -29,6 +30,10 @@ def read(text: str) -> tuple:
         ("mesiobuccal", "mesio buccal"),
         ("109 CCF", "one oh nine complicated crown fracture"),
         ("108 ucf", "one oh eight uncomplicated crown fracture"),
+        ("100 %", "one hundred percent"),
+        ("20 30 22 95", "twenty thirty twenty two ninety five"),
+        ("0 7 10 19", "zero seven ten nineteen"),
+        ("012 045 2080", "012 045 2080"),
         ("at", "at"),
         ("AT", "attrition"),
     ],
@@ -145,6 +150,41 @@ def test_words_that_mean_two_things_mean_nothing():
     assert reading.statements == (Unclear("two oh eight two oh nine calculus one"),)
 
 
+def test_of_words_that_mean_two_things_the_repairs_are_still_told():
+    reading = read_utterance(LANGUAGE, "208 209 calclus 1")
+    assert reading.repairs == (Repair("calclus", "calculus"),)
+    assert reading.words == tuple("two oh eight two oh nine calculus one".split())
+
+
+def test_words_that_can_be_read_in_more_ways_than_the_bound_mean_nothing(monkeypatch):
+    monkeypatch.setattr(match, "_MOST_WAYS", 4)
+    words = "two oh eight two oh nine calculus one".split()
+    assert len(match.cheapest_paths(LANGUAGE.automaton, words * 2, filler_words())) == 4
+    with pytest.raises(match.TooManyWaysError):
+        match.cheapest_paths(LANGUAGE.automaton, words * 3, filler_words())
+    reading = read_utterance(LANGUAGE, "208 209 calclus 1 " * 3)
+    assert reading.ambiguous is True
+    assert reading.words == tuple(words * 3)
+    assert reading.repairs == (Repair("calclus", "calculus"),) * 3
+    said = "two oh eight two oh nine calclus one"
+    assert reading.parts == (Part(Unclear(" ".join([said] * 3)), 0, 24),)
+
+
+def test_a_filler_word_that_a_sentence_has_is_read_and_not_passed_over():
+    (path,) = match.cheapest_paths(LANGUAGE.automaton, "what is left".split(), filler_words())
+    assert path.cost == 0
+
+
+@pytest.mark.parametrize("text", ["", "zorp", "208 missing"])
+def test_while_nothing_is_charted_only_the_words_that_start_it_again_mean_something(text):
+    waiting = spoken_languages().waiting
+    reading = read_utterance(waiting, text)
+    words = spoken_words(text)
+    assert reading.statements == ((Unclear(" ".join(words)),) if words else ())
+    assert not reading.ambiguous
+    assert read_utterance(waiting, "start listening").statements == (Command("start_listening"),)
+
+
 def test_filler_words_change_nothing():
     assert read("there is a pocket of 5 mm, please") == read("pocket 5 mm")
 
@@ -160,6 +200,51 @@ def test_what_is_not_close_to_one_word_alone_is_not_repaired(word):
     assert read_utterance(LANGUAGE, word).repairs == ()
 
 
+@pytest.mark.parametrize(
+    ("word", "vocabulary", "taken"),
+    [
+        ("plaqe", {"plaque", "calculus"}, "plaque"),
+        ("molaar", {"molar"}, "molar"),
+        ("molad", {"molar"}, "molar"),  # four letters of five are just close enough
+        ("mopad", {"molar"}, None),
+        ("molr", {"molar"}, None),  # short words are all alike
+        ("bleed", {"bleeding"}, None),  # a part of a word is not the word
+        ("fractured", {"fracture"}, "fracture"),
+        ("palat", {"palate", "palato"}, None),
+    ],
+)
+def test_a_word_is_repaired_where_one_word_alone_is_close_enough(word, vocabulary, taken):
+    repair = (Repair(word, taken),) if taken else ()
+    assert repaired([word], vocabulary, ()) == ((taken or word,), repair)
+
+
+def test_words_that_are_known_are_not_repaired():
+    words = ("molars", "molar", "shows")
+    assert repaired(words, {"molar", "show"}, {"molars", "shows"}) == (words, ())
+    assert repaired(words, {"molar", "molars"}, {"shows"}) == (words, ())
+
+
+def test_typed_text_is_read_in_a_part_that_knows_its_words_before_one_that_repairs_them(tmp_path):
+    for word in ("molar", "molars"):
+        rule = f"public <utterance> = {word} {{kind={word}}} {{!finding}};"
+        (tmp_path / f"{word}.jsgf").write_text(f"#JSGF V1.0 UTF-8 en;\ngrammar {word};\n{rule}\n")
+    one, several = (SpokenLanguage(tmp_path, f"{each}.utterance") for each in ("molar", "molars"))
+    assert read_typed((one, several), "molars").statements == (Found("molars"),)
+    assert read_typed((several, one), "molar").statements == (Found("molar"),)
+    assert read_typed((one, several), "molaar").repairs == (Repair("molaar", "molar"),)
+
+
+def test_what_follows_words_that_may_have_named_a_tooth_keeps_its_words_and_means_nothing():
+    reading = read_utterance(LANGUAGE, "plaque one zorp eight calculus two 209 pocket four")
+    assert reading.statements == (
+        Found("plaque", 1),
+        Unclear("zorp eight"),
+        Unclear("calculus two"),
+        ChooseTooth(209),
+        Found("pocket", 4, None, 209),
+    )
+
+
 def test_numbers_are_never_repaired():
     assert not any(isinstance(each, Found) for each in read("calculus thrree"))
 
@@ -167,6 +252,17 @@ def test_numbers_are_never_repaired():
 def test_every_part_knows_the_words_it_came_from():
     reading = read_utterance(LANGUAGE, "two oh eight calculus two pocket five mesial")
     assert [(part.first, part.end) for part in reading.parts] == [(0, 3), (3, 5), (5, 8)]
+
+
+def test_a_finding_has_the_words_it_was_read_from_and_those_of_a_site_said_before_it():
+    reading = read_utterance(LANGUAGE, "208 mesial pocket five recession two calculus one")
+    places = range(len(reading.words))
+    assert [[place for place in places if part.has(place)] for part in reading.parts] == [
+        [0, 1, 2],
+        [3, 4, 5],
+        [3, 6, 7],
+        [8, 9],
+    ]
 
 
 @given(st.text(max_size=60))

@@ -12,6 +12,7 @@ from dictate.chart.finding import Finding
 from dictate.chart.observation import Observation
 from dictate.chart.observation_rules import displaced_observations, objection_to_observation
 from dictate.chart.plan import plan_finding, plan_tooth
+from dictate.chart.plan_observations import places_meant
 from dictate.chart.rules import Objection, displaced_by, objection_to_finding
 
 
@@ -137,7 +138,8 @@ def _to_be_corrected(chart: Chart, last: Sequence[Finding], data: dict[str, Any]
 
 def _correct_observation(draft: Draft, last: Sequence[Event], right: Observation) -> None:
     """The observation takes the place of what the last utterance observed of its kind, else of
-    what stands of its kind and place."""
+    what stands of its kind and place. Of a paired part named without a side, the sides that carry
+    one are meant."""
     lately = [
         each
         for event in last
@@ -147,10 +149,18 @@ def _correct_observation(draft: Draft, last: Sequence[Event], right: Observation
     ]
     if right.place is None and len({each.place for each in lately}) == 1:
         right = right.model_copy(update={"place": lately[-1].place})
-    elif len(lately) > 1:
-        lately = [each for each in lately if each.place == right.place]
-    standing = [each for each in draft.chart.observations if each.kind == right.kind]
-    wrong = lately or [each for each in standing if each.place == right.place]
+    carrying = {each.place for each in draft.chart.observations if each.kind == right.kind}
+    for place in [each for each in places_meant(right) if each in carrying] or [right.place]:
+        _put_right(draft, lately, right.model_copy(update={"place": place}))
+
+
+def _put_right(draft: Draft, lately: Sequence[Observation], right: Observation) -> None:
+    meant = lately if len(lately) == 1 else [each for each in lately if each.place == right.place]
+    wrong = meant or [
+        each
+        for each in draft.chart.observations
+        if (each.kind, each.place) == (right.kind, right.place)
+    ]
     data = right.model_dump(mode="json")
     draft.statements.append({"statement": "observation", "observation": data})
     if not wrong:

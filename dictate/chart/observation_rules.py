@@ -76,9 +76,8 @@ def _objection_to_details(chart: Chart, observation: Observation) -> Objection |
 
 def _objection_to_replacing(chart: Chart, observation: Observation) -> Objection | None:
     for standing in displaced_observations(chart, observation):
-        same = standing.model_copy(update={"covered": False}) == observation
         vague = observation.agent is not None and standing.agent is None
-        if not (standing.covered or same or vague):
+        if not (standing.covered or standing == observation or vague):
             return Objection(
                 "ask", "replace", f"{standing.words()} stands. Replace by {observation.words()}?"
             )

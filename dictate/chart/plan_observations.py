@@ -12,10 +12,15 @@ from dictate.chart.rules import Objection
 def plan_observation(draft: Draft, statement: StatementData) -> None:
     """Chart an observation; of a paired part named without a side, on both."""
     observation = Observation(**statement["observation"])
+    for place in places_meant(observation):
+        _observe(draft, observation.model_copy(update={"place": place}))
+
+
+def places_meant(observation: Observation) -> tuple[str | None, ...]:
+    """Return the place that was said, or both sides of a paired part named without one."""
     row = observation_kinds().get(observation.kind)
     both = row is not None and row.paired and observation.place is None
-    for place in ("left", "right") if both else (observation.place,):
-        _observe(draft, observation.model_copy(update={"place": place}))
+    return ("left", "right") if both else (observation.place,)
 
 
 def _observe(draft: Draft, observation: Observation) -> None:

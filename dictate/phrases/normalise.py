@@ -18,7 +18,7 @@ _TENS = {2: "twenty", 3: "thirty", 4: "forty", 5: "fifty", 6: "sixty", 7: "seven
     8: "eighty",
     9: "ninety",
 }
-_TOKEN = re.compile(r"[0-9]+\.[0-9]+|[0-9]+|[^\W0-9_]+(?:'[^\W0-9_]+)?")
+_TOKEN = re.compile(r"[0-9]+\.[0-9]+|[0-9]+|[^\W0-9_]+(?:'[^\W0-9_]+)?|%")
 
 
 def spoken_words(text: str) -> tuple[str, ...]:
