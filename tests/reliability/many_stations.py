@@ -273,15 +273,18 @@ def hold_against(
     store: CaseStore, case_id: str, accounts: Sequence[Account], figures: Figures
 ) -> None:
     """Hold what stations told of a case against what the database has of it."""
-    case, events = store.load(case_id)
+    kept = store.as_kept(case_id)
+    case, events = kept.case, kept.events
     figures.events += len(events)
 
     def wrong(sentence: str) -> None:
         figures.troubles.append(f"{case_id}: {sentence}")
 
-    for trouble in verify(case, events, hashes := store.hashes(case_id)).troubles:
+    for trouble in verify(case, events, kept.hashes).troubles:
         wrong(trouble)
-    if None in hashes:
+    if kept.trouble is not None:
+        wrong(kept.trouble)
+    if None in kept.hashes:
         wrong("an event has no hash")
     try:
         check_events(case, events)
