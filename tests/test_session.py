@@ -246,7 +246,18 @@ def test_moving_what_replaced_a_value_restores_that_value():
     assert sorted(charted(one)) == ["208 calculus 1", "209 calculus 2"]
 
 
-@pytest.mark.parametrize("text", ["208 isn't missing", "208 missing?", "is 208 missing"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "208 isn't missing",
+        "208 missing?",
+        "is 208 missing",
+        "clear 208 pulp exposure",
+        "208 clear caries",
+        "remove 208 calculus 2",
+        "208 calculus 2 cancel",
+    ],
+)
 def test_what_is_denied_or_asked_cannot_be_confirmed(text):
     one = session()
     assert say(one, text, "yes") == ["refused", "refused"]

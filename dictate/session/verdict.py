@@ -48,12 +48,13 @@ def refusal(plan: Plan) -> Verdict:
 
 
 _DENIALS = frozenset("not no never isn't aren't wasn't hasn't without".split())
+_TAKING_BACK = frozenset("clear remove delete cancel erase undo scratch".split())
 _ASKING = frozenset("is are was does has".split())
 
 
 def denial(reading: Reading, text: str) -> str | None:
-    """Return why words that deny or ask cannot be charted, None where they do neither: nobody is to
-    confirm by “yes” what was denied."""
+    """Return why words that deny, take back or ask cannot be charted, None where they do none of
+    it: nobody is to confirm by “yes” what was denied."""
     unclear = {
         word
         for each in reading.statements
@@ -62,6 +63,8 @@ def denial(reading: Reading, text: str) -> str | None:
     }
     if not _DENIALS.isdisjoint(unclear):
         return "Something was denied: say “not …” alone, or what is there."
+    if not _TAKING_BACK.isdisjoint(unclear):
+        return "Something was to be taken back: say “clear” and the tooth alone, or “undo”."
     asks = bool(reading.words) and reading.words[0] in _ASKING
     if asks or text.rstrip().endswith("?"):
         return "That was a question: say what is there."
