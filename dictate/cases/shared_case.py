@@ -13,7 +13,8 @@ from dictate.chart.events import Event
 from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
 from dictate.session.session import Session
-from dictate.store.cases import CaseAlone, CaseStore
+from dictate.store.alone import CaseAlone
+from dictate.store.cases import CaseStore
 from dictate.store.damage import DamagedError
 from dictate.store.database import StoreAwayError
 from dictate.store.delivery import delivery_of

@@ -9,24 +9,32 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from pydantic import ValidationError
-from sqlalchemy import ColumnElement, Engine, delete, exists, func, select, text
+from sqlalchemy import Engine, delete, exists, func, select, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from dictate.chart.case import Case
 from dictate.chart.events import Event
-from dictate.chart.stations import BehindError
 from dictate.errors import CaseExistsError, DictateError
 from dictate.integrity.broken import chain_troubles
-from dictate.integrity.chain import case_hash, hashes_of, head_of, next_hash
-from dictate.store.address import StoreAddress, address_of
+from dictate.integrity.chain import case_hash, hashes_of
+from dictate.store.address import address_of
+from dictate.store.alone import CaseAlone
 from dictate.store.case_query import CaseQuery
 from dictate.store.damage import REMEDY, DamagedError
 from dictate.store.database import ALONE_MS, WRITES, StoreAwayError, engine_of, plain_errors
 from dictate.store.delivery import Delivery, delivery_of
 from dictate.store.migrate import bring_up_to_date
-from dictate.store.search_columns import columns_of, instant, searchable
+from dictate.store.rows import (
+    KeptEvent,
+    case_row,
+    delivered_of,
+    events_after,
+    kept_after,
+    new_rows,
+    read_case,
+)
+from dictate.store.search_columns import columns_of, conditions_of, instant, searchable
 from dictate.store.tables import CaseRow, EventRow
 
 
@@ -36,18 +44,6 @@ class CaseSummary:
 
     case: Case
     events: int
-
-
-@dataclass(frozen=True)
-class KeptEvent:
-    """An event as it stands in the store: its number, its document, the hash that was kept with it,
-    the delivery that it came with and its station; the last three may be None."""
-
-    sequence: int
-    document: str
-    hash: str | None = None
-    delivery: str | None = None
-    station: str | None = None
 
 
 @dataclass(frozen=True)
@@ -69,42 +65,6 @@ class CasesFound:
 
     summaries: tuple[CaseSummary, ...]
     total: int
-
-
-class CaseAlone:
-    """A case to which nobody else adds (`CaseStore.alone`). Its methods raise as those of the store
-    do."""
-
-    def __init__(self, db: Session, row: CaseRow, address: StoreAddress) -> None:
-        self._db = db
-        self._row = row
-        self._address = address
-
-    def events_after(self, number: int) -> tuple[Event, ...]:
-        """Return the events whose sequence numbers are above that one."""
-        with plain_errors(self._address):
-            return _events_after(self._db, self._row.id, number)
-
-    def delivered(self, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
-        """Return, of those deliveries that the case holds, the numbers of their events by id."""
-        with plain_errors(self._address):
-            return _delivered(self._db, self._row.id, deliveries)
-
-    def deliver(self, deliveries: Sequence[Delivery], station: str | None = None) -> None:
-        """As `CaseStore.deliver`; then others may add to the case again."""
-        case_id = self._row.id
-        taken = DictateError(f"Case {case_id} is being charted elsewhere: try again.")
-        with plain_errors(self._address, taken):
-            there = _delivered(self._db, case_id, deliveries)
-            fresh = [each for each in deliveries if each.id not in there]
-            if fresh:
-                before = fresh[0].events[0].sequence - 1
-                if later := _events_after(self._db, case_id, before):
-                    raise BehindError(case_id, later)
-                head = _head(self._db, _case(case_id, self._row.document), before)
-                self._db.add_all(_rows(case_id, head, fresh, station))
-                self._row.last_event = fresh[-1].events[-1].sequence
-            self._db.commit()
 
 
 class CaseStore:
@@ -141,7 +101,7 @@ class CaseStore:
     def add_case(self, case: Case, events: Sequence[Event] = ()) -> None:
         """Add a case with events that it has already, all or nothing; raise CaseExistsError where
         there is one of that id."""
-        rows = _rows(case.id, case_hash(case), [delivery_of(events)], None) if events else ()
+        rows = new_rows(case.id, case_hash(case), [delivery_of(events)], None) if events else ()
         self._add(case, list(rows))
 
     def put_back(self, case: Case, events: Sequence[KeptEvent]) -> None:
@@ -176,7 +136,7 @@ class CaseStore:
                 self._make_ready()
                 if self.is_shared:
                     db.execute(text(f"SET LOCAL idle_in_transaction_session_timeout = {ALONE_MS}"))
-                row = _row(db, case_id, locked=True)
+                row = case_row(db, case_id, locked=True)
             yield CaseAlone(db, row, self._address)
         finally:
             # What was delivered is kept by now: a connection that broke since takes nothing away.
@@ -186,7 +146,7 @@ class CaseStore:
     def delivered(self, case_id: str, deliveries: Sequence[Delivery]) -> dict[str, tuple[int, ...]]:
         """Return, of those deliveries that the case holds, the numbers of their events by id."""
         with self._plain_errors(), self._begin() as db:
-            return _delivered(db, case_id, deliveries)
+            return delivered_of(db, case_id, deliveries)
 
     def delete_cases(self, case_ids: Sequence[str]) -> bool:
         """Delete cases with their events, all or none, and return whether nothing of them is left
@@ -208,10 +168,10 @@ class CaseStore:
         """Return a case as it stands, and what is wrong with it; raise DictateError where there is
         none, DamagedError where an event cannot be read at all."""
         with self._plain_errors(), self._begin() as db:
-            row = _row(db, case_id)
-            case, stated, last_event = _case(row.id, row.document), row.hash, row.last_event
+            row = case_row(db, case_id)
+            case, stated, last_event = read_case(row.id, row.document), row.hash, row.last_event
             # After the number of the last one, so that what comes in between is none too few.
-            kept = _kept_after(db, case_id, 0)
+            kept = kept_after(db, case_id, 0)
         events = tuple(event for event, _ in kept)
         hashes = tuple(digits for _, digits in kept)
         troubles = list(chain_troubles(events, list(hashes_of(case, events)), hashes))
@@ -224,7 +184,7 @@ class CaseStore:
     def events_after(self, case_id: str, number: int) -> tuple[Event, ...]:
         """Return the events of a case whose sequence numbers are above that one."""
         with self._plain_errors(), self._begin() as db:
-            return _events_after(db, case_id, number)
+            return events_after(db, case_id, number)
 
     def of_other_stations(self, case_id: str, station: str) -> frozenset[int]:
         """Return the sequence numbers of the events of a case that other stations charted."""
@@ -246,8 +206,8 @@ class CaseStore:
         """Return a case and how many events it has, also where they were damaged; raise
         DictateError where there is none."""
         with self._plain_errors(), self._begin() as db:
-            row = _row(db, case_id)
-            return CaseSummary(_case(row.id, row.document), row.last_event)
+            row = case_row(db, case_id)
+            return CaseSummary(read_case(row.id, row.document), row.last_event)
 
     def ids(self) -> list[str]:
         """Return the ids of all cases."""
@@ -260,7 +220,7 @@ class CaseStore:
 
     def search(self, query: CaseQuery, limit: int | None = 200) -> CasesFound:
         """Return the cases that a query looks for, at most `limit` of them."""
-        conditions = _conditions(query)
+        conditions = conditions_of(query)
         listed = (
             # Events are numbered from 1 without gaps, so the last number is how many there are.
             select(CaseRow.id, CaseRow.document, CaseRow.last_event)
@@ -271,7 +231,7 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             total = db.scalar(select(func.count()).select_from(CaseRow).where(*conditions))
             found = [
-                CaseSummary(_case(case_id, document), number)
+                CaseSummary(read_case(case_id, document), number)
                 for case_id, document, number in db.execute(listed)
             ]
             return CasesFound(tuple(found), total or 0)
@@ -294,7 +254,7 @@ class CaseStore:
             .order_by(CaseRow.opened_utc.desc(), CaseRow.id)
         )
         with self._plain_errors(), self._begin() as db:
-            return [_case(case_id, document) for case_id, document in db.execute(listed)]
+            return [read_case(case_id, document) for case_id, document in db.execute(listed)]
 
     def fresh_id(self, opened: datetime, species: str) -> str:
         """Return an id that no case has, such as "20261125-dog-1"."""
@@ -342,90 +302,6 @@ class CaseStore:
         return plain_errors(self._address, taken)
 
 
-def _row(db: Session, case_id: str, locked: bool = False) -> CaseRow:
-    row = db.get(CaseRow, case_id, with_for_update=True if locked else None)
-    if row is not None:
-        return row
-    # The index of a damaged file may lack it.
-    if case_id in db.scalars(select(CaseRow.id.concat(""))):
-        raise DamagedError(f"Case {case_id} is there and cannot be found. {REMEDY}")
-    raise DictateError(f"There is no case {case_id}: see “dictate cases”.")
-
-
-def _case(case_id: str, document: str) -> Case:
-    try:
-        return Case.model_validate_json(document)
-    except ValidationError as error:
-        raise DamagedError(
-            f"Case {case_id} cannot be read by this dictate: use a newer one; if there is none, it "
-            f"was damaged or altered. {REMEDY}"
-        ) from error
-
-
-def _events_after(db: Session, case_id: str, number: int) -> tuple[Event, ...]:
-    return tuple(event for event, _ in _kept_after(db, case_id, number))
-
-
-def _kept_after(db: Session, case_id: str, number: int) -> list[tuple[Event, str | None]]:
-    """Return the events of a case above a number, each with the hash that was kept with it."""
-    rows = (
-        select(EventRow.sequence, EventRow.document, EventRow.hash)
-        .where(EventRow.case_id == case_id, EventRow.sequence > number)
-        .order_by(EventRow.sequence)
-    )
-    kept = []
-    for sequence, document, digits in db.execute(rows):
-        try:
-            kept.append((Event.model_validate_json(document), digits))
-        except ValidationError as error:
-            raise DamagedError(
-                f"Event {sequence} of case {case_id} cannot be read by this dictate: use a "
-                f"newer one; if there is none, it was damaged or altered. {REMEDY}"
-            ) from error
-    return kept
-
-
-def _delivered(
-    db: Session, case_id: str, deliveries: Sequence[Delivery]
-) -> dict[str, tuple[int, ...]]:
-    ids = [each.id for each in deliveries]
-    there = (
-        select(EventRow.delivery, EventRow.sequence)
-        .where(EventRow.case_id == case_id, EventRow.delivery.in_(ids))
-        .order_by(EventRow.sequence)
-    )
-    numbers: dict[str, tuple[int, ...]] = {}
-    for delivery, sequence in db.execute(there):
-        numbers[str(delivery)] = (*numbers.get(str(delivery), ()), sequence)
-    return numbers
-
-
-def _head(db: Session, case: Case, number: int) -> str:
-    """Return the hash of a case up to an event. It is worked out where none was kept."""
-    row = db.get(EventRow, (case.id, number)) if number else None
-    if number and row is None:
-        raise DictateError(f"Case {case.id} lacks events before {number + 1}: open it again.")
-    if row is not None and row.hash is not None:
-        return row.hash
-    return head_of(case, _events_after(db, case.id, 0))
-
-
-def _rows(
-    case_id: str, head: str, deliveries: Sequence[Delivery], station: str | None
-) -> Iterator[EventRow]:
-    for delivery in deliveries:
-        for each in delivery.events:
-            head = next_hash(head, each)
-            yield EventRow(
-                case_id=case_id,
-                sequence=each.sequence,
-                document=each.model_dump_json(),
-                hash=head,
-                delivery=delivery.id,
-                station=station,
-            )
-
-
 def _swept(engine: Engine) -> bool:
     """Close the gaps that deleting left in a file of SQLite and empty its log, which holds what
     stood before; return whether that could be done. Other databases do so by themselves."""
@@ -442,18 +318,3 @@ def _swept(engine: Engine) -> bool:
         return False
     finally:
         connection.close()
-
-
-def _conditions(query: CaseQuery) -> list[ColumnElement[bool]]:
-    conditions: list[ColumnElement[bool]] = [
-        CaseRow.searched.contains(searchable(word), autoescape=True) for word in query.words
-    ]
-    if query.species:
-        conditions.append(CaseRow.species == searchable(query.species))
-    if query.clinician:
-        conditions.append(CaseRow.clinician.contains(searchable(query.clinician), autoescape=True))
-    if query.since is not None:
-        conditions.append(CaseRow.opened_utc >= instant(query.since))
-    if query.until is not None:
-        conditions.append(CaseRow.opened_utc < instant(query.until))
-    return conditions

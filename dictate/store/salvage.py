@@ -16,8 +16,8 @@ from pydantic import ValidationError
 from dictate.chart.case import Case
 from dictate.chart.events import Event, Heard
 from dictate.integrity.chain import case_hash, next_hash
-from dictate.store.cases import KeptEvent
 from dictate.store.pages import Value
+from dictate.store.rows import KeptEvent
 
 
 @dataclass(frozen=True)

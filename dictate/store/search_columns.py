@@ -11,8 +11,10 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, text
+from sqlalchemy import ColumnElement, Connection, text
 
+from dictate.store.case_query import CaseQuery
+from dictate.store.tables import CaseRow
 from dictate.text import folded
 
 COLUMNS = ("opened_utc", "species", "animal", "clinician", "searched")
@@ -80,3 +82,19 @@ def _opened(value: object) -> str:
         return instant(moment)
     except (ValueError, OverflowError):
         return instant(datetime(1, 1, 1, tzinfo=UTC))
+
+
+def conditions_of(query: CaseQuery) -> list[ColumnElement[bool]]:
+    """Return what a row has to fulfil to be one that a query looks for."""
+    conditions: list[ColumnElement[bool]] = [
+        CaseRow.searched.contains(searchable(word), autoescape=True) for word in query.words
+    ]
+    if query.species:
+        conditions.append(CaseRow.species == searchable(query.species))
+    if query.clinician:
+        conditions.append(CaseRow.clinician.contains(searchable(query.clinician), autoescape=True))
+    if query.since is not None:
+        conditions.append(CaseRow.opened_utc >= instant(query.since))
+    if query.until is not None:
+        conditions.append(CaseRow.opened_utc < instant(query.until))
+    return conditions
