@@ -149,3 +149,11 @@ def test_open_keeps_no_case_that_cannot_be(opened):
     with pytest.raises(DictateError, match="species cannot be 'cow'"):
         opened(BeginCase({"species": "cow"}))
     assert len(case_store().cases()) == before
+
+
+@pytest.mark.parametrize("command", [("open",), ("chart", "mila-1", "--no-listen")])
+def test_without_a_terminal_the_screen_is_refused_at_once(data, command):
+    run = dictate(*command, data=data)
+    assert_one_sentence(run)
+    assert run.returncode == 2
+    assert "run it in one" in run.stderr
