@@ -399,7 +399,7 @@ def test_any_visit_that_a_session_takes_is_read_back(tmp_path_factory, said):
 
 def test_a_spoken_note_comes_back_with_its_clip_and_unverified(tmp_path):
     session = visit("note: check again")
-    note = Noted(text="check a gain", clip="note-1.flac")
+    note = Noted(text="check a gain", clip=f"{session.case.id}-1.flac")
     events = [session.events[0], session.events[1].model_copy(update={"what": note})]
     write_json(record_of(session.case, events), tmp_path / "record.json")
     assert read_json(tmp_path / "record.json").notes == (note,)
