@@ -107,6 +107,8 @@ class SharedCase:
                 later = self._alone.events_after(len(self.session.events))
             except StoreAwayError:
                 self._away = True
+            except DamagedError:
+                pass  # `save` meets it again, and keeps what is said aside.
             try:
                 yield later
             finally:
