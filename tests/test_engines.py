@@ -13,8 +13,8 @@ import soundfile
 
 from dictate.errors import DictateError
 from dictate.grammar.spoken import CHARTING, WAITING, spoken_languages
-from dictate.listening.engines import NEVER_SURE, agreement_with, recogniser_maker
 from dictate.listening import engines
+from dictate.listening.engines import NEVER_SURE, agreement_with, recogniser_maker
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.recogniser import NOTE, Hypothesis
 from tests.fixture_replay import FIXTURES

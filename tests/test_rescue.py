@@ -8,19 +8,21 @@ import subprocess
 import sys
 import time
 from contextlib import closing
+from datetime import date
 
 import pytest
 from typer.testing import CliRunner
 
 from dictate import cli
-from dictate.cases.stored import case_store, load_case, stored_session
+from dictate.cases.stored import case_store, cases_waiting, load_case, stored_session
 from dictate.chart.case import Case
-from dictate.chart.events import Noted
+from dictate.chart.events import Heard, Noted
 from dictate.grammar.spoken import spoken_languages
 from dictate.session.session import Session
 from dictate.store.cases import CaseStore
 from dictate.store.damage import MOST_CHECKED_BYTES, DamagedError, check_file
 from dictate.store.pages import rows_in
+from dictate.store.rescue import rescue
 from tests.case_store import OPENED, keep, kept_cases
 
 
@@ -113,10 +115,10 @@ def test_a_changed_name_is_noticed_and_told(file):
 @pytest.mark.parametrize(
     ("statement", "told", "saved"),
     [
-        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence > 5", "last of its 7", "5 of 7"),
-        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence = 3", "event 3 is", "2 of 7"),
+        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence > 5", "last of its 7", "4 of 7"),
+        ("DELETE FROM events WHERE case_id = 'mila-1' AND sequence = 3", "event 3 is", "0 of 7"),
         ("UPDATE events SET document = '{' WHERE case_id = 'mila-1' AND sequence = 2",
-         "Event 2 of case mila-1 cannot be read", "1 of 7"),
+         "Event 2 of case mila-1 cannot be read", "0 of 7"),
         ("UPDATE cases SET document = '{' WHERE id = 'mila-1'", "mila-1 cannot be read", "lost"),
         ("UPDATE cases SET hash = 'ab' WHERE id = 'mila-1'", "of the animal", None),
     ],
@@ -255,3 +257,132 @@ def test_a_session_of_the_saved_case_goes_on(file):
     session = Session(case, spoken_languages(), events, save=lambda new: store.append(case.id, new))
     session.type_text("404 missing")
     assert store.load("mila-2")[1] == session.events
+
+
+def test_an_utterance_is_saved_whole_or_listed(file):
+    place = file.read_bytes().rindex(b'"event":"charted"')
+    flip(file, file.read_bytes().index(b'"tooth":', place) + len(b'"tooth":'))
+    _, told = run("rescue")
+    (listed,) = file.parent.glob("cases-damaged-*.txt")
+    assert "whole" in told and "(charted)" in listed.read_text()
+    for case_id in ("mila-1", "mila-2", "zoe-1", "zoe-2"):
+        _, events = events_of(file, case_id)
+        for each in events:
+            is_charted = isinstance(each.what, Heard) and each.what.outcome == "charted"
+            assert not is_charted or any(
+                other.utterance == each.utterance and other.sequence > each.sequence
+                for other in events
+            )
+
+
+def test_what_may_be_of_a_newer_dictate_is_not_thrown_away(file):
+    with closing(sqlite3.connect(file, isolation_level=None)) as db:
+        db.execute(
+            "UPDATE events SET document = replace(document, '\"utterance\"', '\"breath\"') "
+            "WHERE case_id = 'mila-1' AND sequence = 2"
+        )
+    before = file.read_bytes()
+    code, told = run("rescue")
+    assert code == 2 and "Case mila-1 has entries of a form" in told
+    assert file.read_bytes() == before
+    assert not list(file.parent.glob("*damaged*"))
+    code, told = run("rescue", "--as-damaged")
+    assert code == 0 and "Case mila-1: 0 of 7 events saved" in told
+
+
+def test_a_file_behind_a_link_is_saved_where_it_is(file, tmp_path):
+    elsewhere = tmp_path / "disk"
+    elsewhere.mkdir()
+    flip(file, file.read_bytes().index(b"404 missing"))
+    file.rename(elsewhere / "cases.sqlite")
+    file.symlink_to(elsewhere / "cases.sqlite")
+    assert run("rescue")[0] == 0
+    assert file.is_symlink()
+    assert list(elsewhere.glob("cases-damaged-*.sqlite"))
+    assert len(events_of(file, "mila-2")[1]) == 4
+
+
+def test_where_it_fails_nothing_is_left_and_nothing_changed(file, monkeypatch):
+    flip(file, file.read_bytes().index(b"404 missing"))
+    before = {each.name: each.read_bytes() for each in file.parent.iterdir()}
+
+    def full(*_given):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(CaseStore, "put_back", full)
+    code, told = run("rescue")
+    assert code == 2 and "make room" in told
+    assert {each.name: each.read_bytes() for each in file.parent.iterdir()} == before
+
+
+def test_who_comes_while_it_is_saved_loses_nothing(file):
+    flip(file, file.read_bytes().index(b"404 missing"))
+    add = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from dictate.chart.case import Case\n"
+        "from dictate.errors import DictateError\n"
+        "from dictate.store.cases import CaseStore\n"
+        "print('here', flush=True)\n"
+        "try:\n"
+        "    store = CaseStore(Path(sys.argv[1]))\n"
+        "    store.add_case(Case(id='late', species='dog', opened='2026-05-04T12:00Z'))\n"
+        "except DictateError as error:\n"
+        "    sys.exit(3)\n"
+    )
+    started = []
+
+    def tell(_copy, _found):
+        other = subprocess.Popen([sys.executable, "-c", add, str(file)], stdout=subprocess.PIPE)
+        other.stdout.readline()
+        time.sleep(0.5)
+        started.append(other)
+
+    rescue(file, date(2026, 5, 4), tell)
+    (other,) = started
+    was_refused = other.wait(30) == 3
+    other.stdout.close()
+    assert was_refused or "late" in CaseStore(file).ids()
+
+
+def test_a_lost_case_that_waits_here_is_no_other_ones(data, file):
+    store = case_store()
+    now = OPENED
+    case = Case(id=store.fresh_id(now, "dog"), species="dog", opened=now, animal="Nala")
+    store.add_case(case)
+    session = stored_session(store, case)
+    session.type_text("208 calculus 2")
+    store.close()
+    file.write_bytes(random.Random(3).randbytes(200_000))
+    session.type_text("309 missing")
+    shown = session.events
+    store.close()
+    session.shared._spool.close()
+    assert run("rescue")[0] == 0
+    store = case_store()
+    assert case.id not in store.ids()
+    assert store.fresh_id(now, "dog", cases_waiting()) != case.id
+    other = case.model_copy(update={"animal": "Bo"})
+    store.add_case(other)
+    with pytest.raises(cli.DictateError, match="is another one now"):
+        stored_session(store, *store.load(case.id))
+    assert store.load(case.id) == (other, ())
+    store.delete_cases([case.id])
+    assert stored_session(store, *load_case(store, case.id)).events == shown
+
+
+def test_a_case_of_which_something_waits_is_not_deleted(file):
+    whole = file.read_bytes()
+    store = case_store()
+    session = stored_session(store, *store.load("bo-1"))
+    store.close()
+    file.write_bytes(bytes(len(whole)))
+    assert session.type_text("208 calculus 2").outcome == "charted"
+    session.shared._spool.close()
+    store.close()
+    file.write_bytes(whole)
+    code, told = run("forget", "bo-1", "--yes")
+    assert code == 2 and "waits to be delivered" in told
+    assert stored_session(store, *load_case(store, "bo-1")).events == session.events
+    assert run("forget", "bo-1", "--yes")[0] == 0
+    assert "bo-1" not in store.ids()

@@ -193,6 +193,7 @@ async def test_what_is_heard_looks_as_before(state, screens):
         listening.says(Level(-30.0, False), told)
         await see(pilot, "LISTENING")
         await see(pilot, seen)
+        await see(pilot, "dBFS")
         assert await at_rest(pilot) == screens
 
 

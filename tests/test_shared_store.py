@@ -195,8 +195,8 @@ def test_cases_that_are_begun_at_the_same_moment_have_ids_of_their_own(place, mo
     here, there = CaseStore(place), CaseStore(place)
     fresh_id, times = CaseStore.fresh_id, []
 
-    def overtaken(store, opened, species):
-        case_id = fresh_id(store, opened, species)
+    def overtaken(store, opened, species, not_these):
+        case_id = fresh_id(store, opened, species, not_these)
         times.append(case_id)
         if len(times) == 1:
             there.add_case(CASE.model_copy(update={"id": case_id}))

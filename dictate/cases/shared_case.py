@@ -8,7 +8,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 
 from dictate.cases.merging import merged
-from dictate.chart.case import Case
+from dictate.chart.case import Case, shown
 from dictate.chart.events import Event
 from dictate.chart.stations import BehindError
 from dictate.errors import DictateError
@@ -74,6 +74,9 @@ class SharedCase:
             except StoreAwayError:
                 self._away = True
                 return Delivered(spooled.events, frozenset(spooled.known.others))
+            except DictateError:
+                self._spool.close()
+                raise
         others = self._store.of_other_stations(self._case.id, self._station) if events else ()
         return Delivered(tuple(events), frozenset(others))
 
@@ -174,6 +177,11 @@ def _load(store: CaseStore, case_id: str, known: Known) -> tuple[Case, tuple[Eve
     if not store.is_shared and case_id not in store.ids():
         store.add_case(known.case, known.events)
     case, events = store.load(case_id)
+    if case != known.case:
+        raise DictateError(
+            f"Case {case_id} is another one now than the one that was charted here, of "
+            f"{shown(known.case.animal)}: what waits of it goes nowhere; ask for help."
+        )
     if len(events) < len(known.events) and events == known.events[: len(events)]:
         store.append(case_id, known.events[len(events) :])
         return case, known.events

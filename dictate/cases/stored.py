@@ -61,7 +61,8 @@ def keep_new_case(store: CaseStore, fields: Mapping[str, Any]) -> Case:
     what a person entered. Raises DictateError where one of them is wrong."""
     now = now_utc()
     while True:
-        case_id = store.fresh_id(now, fields["species"])
+        # A case that was lost may wait here, and gets its place back.
+        case_id = store.fresh_id(now, fields["species"], cases_waiting())
         case = entered_case({"id": case_id, "opened": now, **fields})
         try:
             store.add_case(case)
@@ -146,9 +147,8 @@ def deliver_what_waits(store: CaseStore) -> None:
     """Deliver what other programs charted here while the practice's database was away, and say
     what of it goes on waiting."""
     from dictate.cases.shared_case import deliver_spool
-    from dictate.store.spool import waiting_cases
 
-    for case_id in waiting_cases(data_folder() / _SPOOLS):
+    for case_id in cases_waiting():
         spool = _spool(case_id)
         try:
             spool.open()
@@ -157,6 +157,13 @@ def deliver_what_waits(store: CaseStore) -> None:
             say(f"Charted here and not delivered yet: case {case_id}. {error}", sys.stderr)
         finally:
             spool.close()
+
+
+def cases_waiting() -> list[str]:
+    """Return the ids of the cases in which something was charted here that waits for delivery."""
+    from dictate.store.spool import waiting_cases
+
+    return waiting_cases(data_folder() / _SPOOLS)
 
 
 def _spool(case_id: str) -> Spool:

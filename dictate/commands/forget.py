@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -10,7 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from dictate.cases.stored import case_store, clip_store
+from dictate.cases.stored import case_store, cases_waiting, clip_store
 from dictate.chart.clip_names import case_of_clip
 from dictate.errors import DictateError
 from dictate.folders import made_data_folder
@@ -60,6 +61,7 @@ def forget(
     found = cases_named(store, cases) if cases else cases_of_animal(store, animal, owner, species)
     going = what_goes(found, clips)
     check_reason(reason, going)
+    _check_delivered(each.case.id for each in going.cases)
     _show(going)
     if not yes:
         _ask(going)
@@ -70,6 +72,18 @@ def forget(
         say(f"Copies that were kept aside have it too; delete them: {', '.join(copies)}.")
     if not swept:
         say("Another dictate is open: close it, for its file keeps what was deleted until then.")
+
+
+def _check_delivered(case_ids: Iterable[str]) -> None:
+    """Raise DictateError where something that was charted here waits for delivery: it would bring
+    the case back."""
+    waiting = set(cases_waiting())
+    for case_id in case_ids:
+        if case_id in waiting:
+            raise DictateError(
+                f"Nothing was deleted, for what was charted here in {case_id} waits to be "
+                f"delivered: open it with “dictate chart {case_id}”, then delete it."
+            )
 
 
 def sweep_old_sound() -> int:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from dictate.cases.stored import store_place
 from dictate.chart.case import shown
@@ -16,7 +19,12 @@ if TYPE_CHECKING:
     from dictate.store.salvage import Salvaged
 
 
-def rescue() -> None:
+def rescue(
+    as_damaged: Annotated[
+        bool,
+        typer.Option("--as-damaged", help="What has an unknown form was damaged."),
+    ] = False,
+) -> None:
     """Keep a copy of a damaged file of cases, and save what can be read of it."""
     from dictate.store.address import address_of
     from dictate.store.rescue import is_whole
@@ -28,21 +36,27 @@ def rescue() -> None:
             "The cases are in the practice's database, which has means of its own: ask who looks "
             "after it."
         )
-    if not file.exists():
+    if not file.exists() and not file.with_name(f"{file.name}-wal").exists():
         raise DictateError(f"There is no {file}: “dictate restore” takes back a backup.")
     if is_whole(file):
         say(f"{file} is whole, and so is each case in it: nothing was done.")
         return
-    copy, found = save(file, date.today())
-    listed = copy.with_suffix(".txt")
+    save(file, date.today(), _tell, as_damaged)
+    say(f"The cases that were saved are in {file}.")
+
+
+def _tell(copy: Path, found: Sequence[Salvaged]) -> None:
+    """Say what becomes of the cases, and write it beside the copy with what was said and is not in
+    a chart any more."""
     lines = _lines(copy, found)
-    write_private(listed, "\n".join([*lines, *_said(found)]) + "\n")
     for line in lines:
         say(line)
-    say(f"{listed} has this, and what was said and is not in a chart any more.")
+    listed = copy.with_suffix(".txt")
+    write_private(listed, "\n".join([*lines, *_said(found)]) + "\n")
+    say(f"{listed} has this, and what was said and is not in a chart any more, where it is known.")
 
 
-def _lines(copy: Path, found: list[Salvaged]) -> list[str]:
+def _lines(copy: Path, found: Sequence[Salvaged]) -> list[str]:
     whole = sum(each.is_whole for each in found)
     return [
         f"The damaged file is kept as {copy}. {len(found)} case{'' if len(found) == 1 else 's'} "
@@ -61,7 +75,7 @@ def _sentence(each: Salvaged) -> str:
     return words
 
 
-def _said(found: list[Salvaged]) -> list[str]:
+def _said(found: Sequence[Salvaged]) -> list[str]:
     lines = []
     for each in found:
         if each.said_after:

@@ -7,6 +7,7 @@ from functools import wraps
 from typing import TYPE_CHECKING, Concatenate, ParamSpec, TypeVar
 
 from dictate.chart.stations import BehindError
+from dictate.errors import DictateError
 
 if TYPE_CHECKING:
     from dictate.session.session import Session
@@ -27,10 +28,16 @@ def hears_again(
         try:
             return method(session, *args, **kwargs)
         except BehindError as behind:
+            asked_for = session.attention
             session.catch_up(behind.events)
             session.attention = attention
-        with session.alone() as later:
-            session.catch_up(later)
-            return method(session, *args, **kwargs)
+        try:
+            with session.alone() as later:
+                session.catch_up(later)
+                return method(session, *args, **kwargs)
+        except DictateError:
+            # As where it could not be kept at once: who is told to stop stops all the same.
+            session.attention = asked_for
+            raise
 
     return heard

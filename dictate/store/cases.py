@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,7 +21,7 @@ from dictate.integrity.chain import case_hash, hashes_of
 from dictate.store.address import address_of
 from dictate.store.alone import CaseAlone
 from dictate.store.case_query import CaseQuery
-from dictate.store.damage import REMEDY, DamagedError
+from dictate.store.damage import REMEDY, DamagedError, check_file
 from dictate.store.database import ALONE_MS, WRITES, StoreAwayError, engine_of, plain_errors
 from dictate.store.delivery import Delivery, delivery_of
 from dictate.store.migrate import bring_up_to_date
@@ -197,6 +197,8 @@ class CaseStore:
     def check(self) -> int:
         """Read every case, and return how many there are; raise DamagedError at the first that is
         not what was kept."""
+        if self._address.file is not None:
+            check_file(self._address.file, most_bytes=None)
         ids = self.ids()
         for case_id in ids:
             self.load(case_id)
@@ -256,11 +258,12 @@ class CaseStore:
         with self._plain_errors(), self._begin() as db:
             return [read_case(case_id, document) for case_id, document in db.execute(listed)]
 
-    def fresh_id(self, opened: datetime, species: str) -> str:
-        """Return an id that no case has, such as "20261125-dog-1"."""
+    def fresh_id(self, opened: datetime, species: str, not_these: Iterable[str] = ()) -> str:
+        """Return an id that no case has and that is none of `not_these`, as "20261125-dog-1"."""
         stem = f"{opened:%Y%m%d}-{species}-"
         with self._plain_errors(), self._begin() as db:
             taken = set(db.scalars(select(CaseRow.id).where(CaseRow.id.startswith(stem))))
+        taken.update(not_these)
         number = 1
         while f"{stem}{number}" in taken:
             number += 1

@@ -51,18 +51,20 @@ def is_damage(error: BaseException | None) -> bool:
     return (code is not None and code & 0xFF in _DAMAGED) or str(error).startswith(_SAID)
 
 
-def check_file(file: Path) -> None:
-    """Raise DamagedError where a file of SQLite is damaged as a whole, or lost what was in it.
+def check_file(file: Path, most_bytes: int | None = MOST_CHECKED_BYTES) -> None:
+    """Raise DamagedError where a file of SQLite is damaged as a whole, or lost what was in it; one
+    of more than `most_bytes` is not read through.
 
     It is read only, so that SQLite does not throw away a log that fits no more. What a check does
     not see, such as a byte changed within an entry, is found by its hash when a case is read. What
     stands in the way otherwise is for who opens the file.
     """
+    file = file.resolve()
     size = file.stat().st_size if file.exists() else 0
     if size == 0:
         _check_not_emptied(file)
         return
-    if size > MOST_CHECKED_BYTES:
+    if most_bytes is not None and size > most_bytes:
         return
     found = b"ok"
     try:

@@ -27,7 +27,7 @@ def rows_in(file: Path) -> Iterator[tuple[Value, ...]]:
     """Yield the values of every row of a table that can be read in a file of SQLite and the log
     beside it, in no order and some more than once. Raises OSError where they cannot be read.
     """
-    kept = file.read_bytes()
+    kept = file.read_bytes() if file.exists() else b""
     size = _page_size(kept)
     pages = [kept[start : start + size] for start in range(0, len(kept), size)]
     frames = list(_frames(file.with_name(f"{file.name}-wal"), size))
@@ -44,11 +44,21 @@ def _page_size(kept: bytes) -> int:
 
 
 def _frames(log: Path, size: int) -> Iterator[tuple[int, bytes]]:
-    """Yield the pages that stand in a log, the older first, with their numbers."""
+    """Yield the pages that stand in a log, the older first, with their numbers: those that were
+    kept for good, and none of an earlier round. The header of the log need not be there."""
     kept = log.read_bytes() if log.exists() else b""
-    for start in range(_LOG_HEADER, len(kept), _FRAME_HEADER + size):
-        number = int.from_bytes(kept[start : start + 4])
-        yield number, kept[start + _FRAME_HEADER : start + _FRAME_HEADER + size]
+    round_now = kept[_LOG_HEADER + 8 : _LOG_HEADER + 16]
+    waiting = []
+    for start in range(_LOG_HEADER, len(kept) - _FRAME_HEADER - size + 1, _FRAME_HEADER + size):
+        header = kept[start : start + _FRAME_HEADER]
+        if header[8:16] != round_now:
+            return
+        page = kept[start + _FRAME_HEADER : start + _FRAME_HEADER + size]
+        waiting.append((int.from_bytes(header[:4]), page))
+        is_last_of_a_transaction = any(header[4:8])
+        if is_last_of_a_transaction:
+            yield from waiting
+            waiting = []
 
 
 def _rows(

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from dictate.chart.case import Case
 from dictate.chart.events import Event, Heard
@@ -24,7 +24,8 @@ from dictate.store.rows import KeptEvent
 class Salvaged:
     """What became of a case: `case` is None where it is lost, `events` are those that hold, `known`
     is how many there were as far as can be told, and `said_after` what was said in the others.
-    `is_changed` says that what it states of the animal is not what was kept."""
+    `is_changed` says that what it states of the animal is not what was kept, `is_strange` that
+    something of it can be read and has a form that is not known here, as of a newer dictate."""
 
     case_id: str
     case: Case | None = None
@@ -32,6 +33,7 @@ class Salvaged:
     known: int = 0
     said_after: tuple[str, ...] = ()
     is_changed: bool = False
+    is_strange: bool = False
 
     @property
     def is_whole(self) -> bool:
@@ -47,6 +49,7 @@ class _Read:
     documents: set[tuple[str, str | None]] = field(default_factory=set)
     events: defaultdict[int, set[KeptEvent]] = field(default_factory=lambda: defaultdict(set))
     last_event: int = 0
+    is_strange: bool = False
 
 
 def salvaged(rows: Iterable[Sequence[Value]]) -> list[Salvaged]:
@@ -55,28 +58,40 @@ def salvaged(rows: Iterable[Sequence[Value]]) -> list[Salvaged]:
     for row in rows:
         # The columns stand in the order in which the versions of the tables added them.
         match row:
-            case [str(case_id), int(number), str(document), *rest] if _are_texts(rest, 3):
-                hash_delivery_station = (each if isinstance(each, str) else None for each in rest)
-                event = KeptEvent(number, document, *hash_delivery_station)
+            case [str(case_id), int(number), str(document), *rest] if _are_texts(rest):
+                texts = (each if isinstance(each, str) else None for each in rest[:3])
+                event = KeptEvent(number, document, *texts)
                 read[case_id].events[number].add(event)
-            case [str(case_id), str(), str(document), *rest] if _are_texts(rest[:6], 6):
+                read[case_id].is_strange |= len(rest) > 3 or _is_strange(Event, document)
+            case [str(case_id), str(), str(document), *rest] if _are_texts(rest[:6]):
                 stated, last_event = rest[5:7] if len(rest) >= 7 else (None, None)
                 kept = read[case_id]
                 kept.documents.add((document, stated if isinstance(stated, str) else None))
+                kept.is_strange |= len(rest) > 7 or _is_strange(Case, document)
                 if isinstance(last_event, int):
                     kept.last_event = max(kept.last_event, last_event)
     return [_chained(case_id, each) for case_id, each in sorted(read.items())]
 
 
-def _are_texts(values: Sequence[Value], most: int) -> bool:
-    return len(values) <= most and all(each is None or isinstance(each, str) for each in values)
+def _are_texts(values: Sequence[Value]) -> bool:
+    return all(each is None or isinstance(each, str) for each in values)
+
+
+def _is_strange(kind: type[BaseModel], document: str) -> bool:
+    """Return whether a document is sound JSON and not what is known here."""
+    try:
+        kind.model_validate_json(document)
+    except ValidationError as error:
+        return all(each["type"] != "json_invalid" for each in error.errors(include_url=False))
+    return False
 
 
 def _chained(case_id: str, read: _Read) -> Salvaged:
-    """Return the longest chain that the rows of a case make."""
-    best = Salvaged(case_id, known=max(read.last_event, *read.events, 0, 0))
+    """Return the longest chain that the rows of a case make, of whole utterances."""
+    known = max(read.last_event, *read.events, 0, 0)
+    best = Salvaged(case_id, known=known, is_strange=read.is_strange)
     for case, root, is_changed in _beginnings(case_id, read):
-        events = tuple(_chain(root, read.events))
+        events = _of_whole_utterances(_chain(root, read.events), read.events, known)
         # Where both are as long, nothing shows that what is stated of the animal is right.
         if best.case is None or (len(events), is_changed) > (len(best.events), best.is_changed):
             best = replace(best, case=case, events=events, is_changed=is_changed)
@@ -100,22 +115,39 @@ def _beginnings(case_id: str, read: _Read) -> Iterator[tuple[Case, str, bool]]:
                 yield case, str(stated), True
 
 
-def _chain(root: str, events: Mapping[int, set[KeptEvent]]) -> Iterator[KeptEvent]:
-    """Yield events from the first on as long as each follows from the one before. Those that an
-    earlier dictate kept without a hash come first, and are taken as they are."""
-    head, may_lack_hash = root, True
+def _chain(root: str, events: Mapping[int, set[KeptEvent]]) -> tuple[KeptEvent, ...]:
+    """Return the longest run of events from the first on in which each follows from the one before.
+    Those that an earlier dictate kept without a hash come first, and are taken as they are."""
+    chains: list[tuple[str, tuple[KeptEvent, ...]]] = [(root, ())]
     for number in range(1, len(events) + 1):
-        for kept in events.get(number, ()):
-            event = _event(kept)
-            if event is None or (kept.hash is None and not may_lack_hash):
-                continue
-            follows = next_hash(head, event)
-            if kept.hash in (None, follows):
-                yield kept
-                head, may_lack_hash = follows, kept.hash is None
-                break
-        else:
-            return
+        longer = [
+            (follows, (*chain, kept))
+            for head, chain in chains
+            for kept in sorted(events.get(number, ()), key=lambda each: each.document)
+            if (event := _event(kept)) is not None
+            and (follows := next_hash(head, event)) == (kept.hash or follows)
+            and (kept.hash is not None or not chain or chain[-1].hash is None)
+        ]
+        if not longer:
+            break
+        chains = longer
+    return chains[0][1]
+
+
+def _of_whole_utterances(
+    chain: tuple[KeptEvent, ...], events: Mapping[int, set[KeptEvent]], known: int
+) -> tuple[KeptEvent, ...]:
+    """Return a chain without its last utterance, unless it is certain that all of it is there."""
+    following = len(chain) + 1
+    begins_anew = any(
+        event.utterance == following
+        for kept in events.get(following, ())
+        if (event := _event(kept)) is not None
+    )
+    last = _event(chain[-1]) if chain else None
+    if last is None or len(chain) == known or begins_anew:
+        return chain
+    return chain[: last.utterance - 1]
 
 
 def _event(kept: KeptEvent) -> Event | None:

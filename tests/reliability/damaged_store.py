@@ -222,7 +222,7 @@ def _read(store: CaseStore, kept: Kept, had: dict[str, list[int]] | None) -> str
 
 
 def _save(path: Path, kept: Kept, figures: Figures, where: str) -> None:
-    rescue(path, date(2026, 5, 4))
+    rescue(path, date(2026, 5, 4), as_damaged=True)
     store = CaseStore(path)
     for case_id, (case, events) in kept.items():
         figures.events["all"] += len(events)
