@@ -26,7 +26,7 @@ from dictate.listening.listener import (
 )
 from dictate.speech.audio import SAMPLE_RATE, Samples
 from dictate.speech.audio_file import AudioFile
-from dictate.speech.engine_process import EngineProcess, Patience
+from dictate.speech.engine_process import EngineProcess, Patience, _Engine
 from dictate.speech.recogniser import Hypothesis, NotDecodedError, Recogniser
 from dictate.speech.segmentation import utterances
 from tests.failing_engine import SOUND, Fake, Making, dies_at_once, heard, says_nothing
@@ -138,11 +138,16 @@ def test_a_process_that_is_killed_or_stopped_in_mid_utterance_is_begun_anew(engi
     assert asked.finish(np.concatenate([SOUND[:480], long])).text == f"charting {480 + len(long)}"
 
 
-def test_a_process_that_is_killed_between_utterances_costs_no_attempt(engine, ended):
+@pytest.mark.parametrize("is_seen", [True, False])
+def test_a_process_that_is_killed_between_utterances_costs_no_attempt(
+    engine, ended, monkeypatch, is_seen
+):
     asked = engine(dies=1600)
     asked.attend("charting")
     os.kill(asked.process_id, signal.SIGKILL)
     wait_until(lambda: not is_running(asked.process_id))
+    if not is_seen:
+        monkeypatch.setattr(_Engine, "is_alive", True)
     assert heard(asked, SOUND) == "charting 1600"
     assert len(ended) == 2
 

@@ -77,11 +77,12 @@ class EngineProcess:
 
     def start(self) -> None:
         """Begin an utterance. Raises DictateError where the engine has ended and cannot be made."""
-        self._failures = 0
         if self._engine is None or not self._engine.is_alive:
             self._begin_anew()
         self._is_fed = True
         self._ask("start")
+        # An engine that ended between two utterances, and was not seen to have, failed neither.
+        self._failures = 0
 
     def feed(self, samples: Samples) -> str:
         """Take more of the utterance, shape (n,); return the words so far, none where the engine
