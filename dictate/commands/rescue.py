@@ -27,6 +27,7 @@ def rescue(
 ) -> None:
     """Keep a copy of a damaged file of cases, and save what can be read of it."""
     from dictate.store.address import address_of
+    from dictate.store.damage import log_of
     from dictate.store.rescue import is_whole
     from dictate.store.rescue import rescue as save
 
@@ -36,7 +37,7 @@ def rescue(
             "The cases are in the practice's database, which has means of its own: ask who looks "
             "after it."
         )
-    if not file.exists() and not file.with_name(f"{file.name}-wal").exists():
+    if not file.exists() and not log_of(file).exists():
         raise DictateError(f"There is no {file}: “dictate restore” takes back a backup.")
     if is_whole(file):
         say(f"{file} is whole, and so is each case in it: nothing was done.")

@@ -31,6 +31,11 @@ class DamagedError(DictateError):
     """What is kept is not what was written: the disk, or somebody, changed it."""
 
 
+def log_of(file: Path) -> Path:
+    """Return where the log of a file of SQLite lies."""
+    return file.with_name(f"{file.name}-wal")
+
+
 def damaged_file(file: Path, why: str) -> DamagedError:
     """Return the sentence that says that the file of the cases is damaged. An entry that is quoted
     in `why` is left out of it."""
@@ -81,7 +86,7 @@ def check_file(file: Path, most_bytes: int | None = MOST_CHECKED_BYTES) -> None:
 
 
 def _check_not_emptied(file: Path) -> None:
-    log = file.with_name(f"{file.name}-wal")
+    log = log_of(file)
     if log.exists() and log.stat().st_size:
         raise damaged_file(file, "it is empty, but its log is not")
     if file.exists() and time.time() - file.stat().st_mtime > _NEW_S:

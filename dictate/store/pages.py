@@ -12,6 +12,8 @@ from itertools import chain
 from pathlib import Path
 from typing import TypeAlias
 
+from dictate.store.damage import log_of
+
 Value: TypeAlias = str | bytes | int | None
 
 _DEFAULT_PAGE_SIZE = 4096
@@ -30,7 +32,7 @@ def rows_in(file: Path) -> Iterator[tuple[Value, ...]]:
     kept = file.read_bytes() if file.exists() else b""
     size = _page_size(kept)
     pages = [kept[start : start + size] for start in range(0, len(kept), size)]
-    frames = list(_frames(file.with_name(f"{file.name}-wal"), size))
+    frames = list(_frames(log_of(file), size))
     # What the log says of a page is newer than the page.
     newest = {**dict(enumerate(pages, start=1)), **dict(frames)}
     for number, page in chain(enumerate(pages, start=1), frames):

@@ -14,13 +14,10 @@ from typing import BinaryIO
 
 from dictate.errors import DictateError
 from dictate.store.cases import CaseStore
-from dictate.store.damage import DamagedError
+from dictate.store.damage import DamagedError, log_of
 from dictate.store.migrate import free_name
 from dictate.store.pages import rows_in
 from dictate.store.salvage import Salvaged, salvaged
-
-_LOG, _SHARED = "-wal", "-shm"
-"""The ends of the names of the files that SQLite keeps beside one."""
 
 _HEADER_BYTES = 32
 _LOCKED_AT, _LOCKED_BYTES = (1 << 30) + 2, 510
@@ -107,10 +104,10 @@ def _keep_copy(file: Path, held: BinaryIO, today: date, written: list[Path]) -> 
     copy = free_name(file, f"damaged-{today.isoformat()}")
     # The file is opened once only: to close it again would give up what is held of it.
     _copy_private(held, copy, written)
-    log = _beside(file, _LOG)
+    log = log_of(file)
     if log.exists():
         with log.open("rb") as read:
-            _copy_private(read, _beside(copy, _LOG), written)
+            _copy_private(read, log_of(copy), written)
     return copy
 
 
@@ -125,7 +122,7 @@ def _copy_private(read: BinaryIO, to: Path, written: list[Path]) -> None:
 def _written_anew(file: Path, found: Sequence[Salvaged], written: list[Path]) -> Path:
     """Write cases into a new file, read each of them back, and return where it is."""
     new = file.with_name(f".{file.name}.new")
-    parts = [new, _beside(new, _LOG), _beside(new, _SHARED)]
+    parts = [new, *_beside(new)]
     for part in parts:
         part.unlink(missing_ok=True)
     written += parts
@@ -144,7 +141,7 @@ def _put_in_place(new: Path, file: Path, held: BinaryIO) -> None:
     """Put a new file in the place of one that is held; cut off anywhere, there is one of them with
     all that is in it. The log of the old one must not be taken for that of the new one, and who
     waits for the old one must not go on in it."""
-    log = _beside(file, _LOG)
+    log = log_of(file)
     if log.exists():
         with log.open("r+b") as stopped:
             stopped.write(bytes(_HEADER_BYTES))
@@ -153,8 +150,8 @@ def _put_in_place(new: Path, file: Path, held: BinaryIO) -> None:
     folder = os.open(file.parent, os.O_RDONLY)
     os.fsync(folder)
     os.close(folder)
-    for end in (_LOG, _SHARED):
-        _beside(file, end).unlink(missing_ok=True)
+    for each in _beside(file):
+        each.unlink(missing_ok=True)
     held.seek(0)
     held.write(bytes(_HEADER_BYTES))
     held.flush()
@@ -165,5 +162,6 @@ def _to_disk(file: BinaryIO) -> None:
     os.fsync(file.fileno())
 
 
-def _beside(file: Path, end: str) -> Path:
-    return file.with_name(file.name + end)
+def _beside(file: Path) -> tuple[Path, Path]:
+    """Return where the files lie that SQLite keeps beside one."""
+    return log_of(file), file.with_name(f"{file.name}-shm")
